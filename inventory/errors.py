@@ -63,13 +63,18 @@ class BelowZeroOnDay(LedgerError):
 
 @dataclass(frozen=True, slots=True)
 class ShelfShortfall:
-    """One material the shelf holds too little of; quantities in thousandths of its base unit."""
+    """One material the shelf holds too little of; quantities in thousandths of its base unit.
+
+    `later` is what lots hold that came in only after the day in question, the first of them on `later_from`.
+    """
 
     material: int
     name: str
     measure: str
     needed: int
     held: int
+    later: int = 0
+    later_from: date | None = None
 
     @property
     def short(self) -> int:

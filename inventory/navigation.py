@@ -99,7 +99,7 @@ def register_settings() -> None:
         SettingsPage(
             "inventory:webhooks",
             gettext_lazy("Webhooks"),
-            gettext_lazy("Tell a program of yours what happens here."),
+            gettext_lazy("Tell another program what happens here."),
             icon="export",
         ),
         SettingsPage(

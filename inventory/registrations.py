@@ -11,7 +11,7 @@ from django.db.models.signals import post_migrate, post_save, pre_delete
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
-from inventory import archiving, navigation, search_kinds, starter_rows
+from inventory import archiving, navigation, search_kinds, search_pages, starter_rows
 from inventory.alerts import kinds as alert_kinds
 from inventory.alerts.actions.refreshing import (
     alerts_raised,
@@ -48,13 +48,15 @@ from inventory.shopping.actions import clear_received
 from inventory.stock.file_import import OPENING_STOCK
 from inventory.webhooks import alerts as webhook_alerts
 from inventory.webhooks import events as webhook_events
-from inventory.webhooks.actions import write_messages
+from inventory.webhooks.actions import when_added, write_messages
 from studio.api.schema import name_choices
+from studio.auditing.writing import seal_tables
 from studio.backups import verification
 from studio.imports import actions as import_actions
 from studio.imports import kinds as import_kinds
 from studio.issued import kinds as issued_kinds
 from studio.preferences.context import on_every_page
+from studio.search import filters as found_pages
 from studio.search import kinds as search
 from studio.translation import noop
 
@@ -65,6 +67,26 @@ DOCUMENTS = (
     ("mixes", PostingKind.MIX, noop("its mix is missing")),
     ("stocktake", PostingKind.STOCKTAKE, noop("its stocktake is missing")),
 )
+
+# What the chain of the change log does not hold, and why.
+UNSEALED = {
+    "Entry": "Sealed by its posting, in a chain of their own.",
+    "Posting": "Sealed in a chain of its own.",
+    "LotBalance": "The sum of entries, which a check of the books adds up.",
+    "MonthEnd": "The sum of entries, which a check of the books adds up.",
+    "Books.last_number": "Its last posting, which a check of the books reads.",
+    "Books.last_hash": "Its last posting, which a check of the books reads.",
+    "Books.last_recorded_at": "Its last posting, which a check of the books reads.",
+    "KeptUse": "Worked out for one day.",
+    "Alert": "Worked out from the rest, again and again.",
+    "AlertEvent": "What became of alerts.",
+    "AlertCheck": "When alerts were last worked out.",
+    "Digest": "Emails on their way.",
+    "Digest_alerts": "Emails on their way.",
+    "CalendarFeed": "Secrets, by which a calendar is read.",
+    "WebhookMessage": "Messages on their way.",
+    "Webhook.failures": "How often in turn nobody answered.",
+}
 
 
 def after_migrate(sender: AppConfig, using: str, **kwargs: Any) -> None:
@@ -114,37 +136,69 @@ def after_alerts_raised(sender: None, alerts: list[Any], at: datetime, **kwargs:
     write_messages(webhook_events.ALERT_RAISED, [alert.pk for alert in alerts], at=at)
 
 
-def after_session_logged(sender: type[Model], instance: Model, created: bool, **kwargs: Any) -> None:
-    """Webhooks are told of sessions."""
-    if created and not kwargs["raw"]:
-        write_messages(webhook_events.SESSION_LOGGED, [instance.pk], at=timezone.now())
-
-
 def after_webhook_saved(sender: type[Model], instance: Model, **kwargs: Any) -> None:
     """The alert about a webhook that was stopped clears as soon as it is on again, or gone."""
     recheck_after_commit(kinds=[webhook_alerts.WEBHOOK_STOPPED.code], key=str(instance.pk), at=timezone.now())
 
 
 def register(app: AppConfig) -> None:
+    _connect_signals(app)
+    _guard_and_check()
+    _tell_the_ground_floor()
+    seal_tables(app, without=UNSEALED)
+    archiving.describe()
+    navigation.register_entries()
+    navigation.register_settings()
+    on_every_page(navigation.open_alerts)
+    search.register(*search_kinds.KINDS)
+    found_pages.register(*search_pages.PAGES)
+    found_pages.register_words(search_pages.WORDS)
+    name_choices(
+        AlertHappening="inventory.alerts.models.AlertHappening",
+        AlertState="inventory.alerts.models.AlertState",
+        ReasonKind="inventory.ledger.models.Reason.Kind",
+        MaterialKind="inventory.materials.models.Kind",
+        PostingKind="inventory.ledger.models.PostingKind",
+    )
+
+
+def _connect_signals(app: AppConfig) -> None:
     post_migrate.connect(after_migrate, sender=app)
     post_save.connect(after_studio_saved, sender="studio.Studio")
-    mixing_facts_changed.connect(after_mixing_facts_changed)
-    reorder_facts_changed.connect(after_reorder_facts_changed)
-    stock_changed.connect(refresh_changed)
-    history_changed.connect(let_fall)
-    stock_changed.connect(clear_received)
-    account_names.register_labels_of_pours(labels_of)
-    reversal_guards.register(poured_over)
-    corrections.register_guard(compared_in)
-    photos.register_guard(counted_on)
-    reversal_guards.register(session_corrected)
-    reversal_guards.register(standing_corrections)
-    posting_reversed.connect(after_reversal)
+    post_save.connect(
+        when_added(webhook_events.SESSION_LOGGED, clock=timezone.now), sender="inventory.Session", weak=False
+    )
     pre_delete.connect(before_plan_deleted, sender="inventory.Plan")
     pre_delete.connect(before_material_deleted, sender="inventory.Material")
-    for rule in RULES:
+    for signal in (post_save, pre_delete):
+        signal.connect(after_webhook_saved, sender="inventory.Webhook")
+    mixing_facts_changed.connect(after_mixing_facts_changed)
+    reorder_facts_changed.connect(after_reorder_facts_changed)
+    for follow in (refresh_changed, clear_received):
+        stock_changed.connect(follow)
+    history_changed.connect(let_fall)
+    posting_reversed.connect(after_reversal)
+    alerts_raised.connect(after_alerts_raised)
+
+
+def _guard_and_check() -> None:
+    """What forbids a reversal or a correction, and what the books are checked for."""
+    for guard in (poured_over, session_corrected, standing_corrections):
+        reversal_guards.register(guard)
+    corrections.register_guard(compared_in)
+    photos.register_guard(counted_on)
+    book_checks.register(check_deliveries)
+    book_checks.register(check_thrown_away)
+    for document, kind, missing in DOCUMENTS:
+        book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))
+    register_check(database_rules_in_place, "database")
+    verification.register(LEDGER_PROOF)
+
+
+def _tell_the_ground_floor() -> None:
+    account_names.register_labels_of_pours(labels_of)
+    for rule in (*RULES, webhook_alerts.RULE):
         alert_kinds.register(rule)
-    alert_kinds.register(webhook_alerts.RULE)
     webhook_events.register(
         webhook_events.Event(
             webhook_events.ALERT_RAISED, gettext_lazy("An alert was raised"), webhook_events.alert_raised
@@ -153,29 +207,7 @@ def register(app: AppConfig) -> None:
             webhook_events.SESSION_LOGGED, gettext_lazy("A session was logged"), webhook_events.session_logged
         ),
     )
-    alerts_raised.connect(after_alerts_raised)
-    post_save.connect(after_session_logged, sender="inventory.Session")
-    for signal in (post_save, pre_delete):
-        signal.connect(after_webhook_saved, sender="inventory.Webhook")
-    book_checks.register(check_deliveries)
-    book_checks.register(check_thrown_away)
-    for document, kind, missing in DOCUMENTS:
-        book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))
-    register_check(database_rules_in_place, "database")
-    verification.register(LEDGER_PROOF)
     import_kinds.register(MATERIALS, OPENING_STOCK, RECIPES, SESSIONS)
     import_kinds.register_page(DELIVERY_PAGE)
     import_actions.register(batched)
     issued_kinds.register(ORDER)
-    archiving.describe()
-    navigation.register_entries()
-    navigation.register_settings()
-    on_every_page(navigation.open_alerts)
-    search.register(*search_kinds.KINDS)
-    name_choices(
-        AlertHappening="inventory.alerts.models.AlertHappening",
-        AlertState="inventory.alerts.models.AlertState",
-        ReasonKind="inventory.ledger.models.Reason.Kind",
-        MaterialKind="inventory.materials.models.Kind",
-        PostingKind="inventory.ledger.models.PostingKind",
-    )

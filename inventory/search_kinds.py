@@ -148,7 +148,7 @@ KINDS = (
         "pours",
         gettext_lazy("Pours"),
         "session",
-        lambda: Pour.objects.select_related("surface", "session"),
+        lambda: Pour.objects.poured_here().select_related("surface", "session"),
         search_of(PourFilter),
         _page(
             "inventory:pour",

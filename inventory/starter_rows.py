@@ -9,6 +9,9 @@ from django.utils import translation
 
 from inventory.ledger.models import Books, Reason
 from inventory.sessions.models import Flaw, Technique
+from studio.archive.contents import first_rows
+from studio.auditing import chain
+from studio.auditing.sealed_rows import sealed
 from studio.translation import _, noop
 
 REASONS = [
@@ -56,6 +59,7 @@ def ensure(using: str = "default") -> None:
     tables = set(connections[using].introspection.table_names())
     if not {"inventory_books", "inventory_reason", "inventory_technique", "inventory_flaw"} <= tables:
         return
+    is_new = not chain.is_begun(using)
     Books.objects.using(using).get_or_create(pk=1)
     if not Reason.objects.using(using).exists():
         Reason.objects.using(using).bulk_create(
@@ -67,6 +71,12 @@ def ensure(using: str = "default") -> None:
         Technique.objects.using(using).bulk_create(
             Technique(name=name, coverage=coverage, source=SOURCE) for name, coverage in TECHNIQUES
         )
+    if is_new:
+        for model in first_rows():
+            if sealed(model):
+                chain.wrote(
+                    model, list(model._base_manager.using(using).values_list("pk", flat=True)), using=using
+                )
 
 
 @transaction.atomic

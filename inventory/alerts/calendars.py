@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.utils.crypto import salted_hmac
-from icalendar import Calendar, Event
 
 from inventory.alerts.models import CalendarFeed
 from inventory.ledger.models import Lot
@@ -65,6 +64,8 @@ def calendar_file(feed: CalendarFeed, *, name: str, on: date, stamp: datetime) -
     the day after (3.6.1), lines of at most 75 octets ended by CRLF (3.1). RFC 7986: NAME, REFRESH-INTERVAL.
     `stamp` is when it was made.
     """
+    from icalendar import Calendar, Event  # every start of the program would wait for it
+
     calendar = Calendar()
     calendar.add("prodid", f"-//Meniscus//Calendar//{language().upper()}")
     calendar.add("version", "2.0")

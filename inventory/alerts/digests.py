@@ -116,8 +116,12 @@ def _written(
     closing = [_("Still open from before: {kinds}.", kinds=still_open)] if still_open else []
     if books is not None:
         closing += [
-            _("The ledger is at posting {number}, {seal}.", number=books.last_number, seal=books.last_hash),
-            _("Keep this email: that figure shows later whether an older posting was ever changed."),
+            _(
+                "The latest entry is ledger no. {number}, check figure {seal}.",
+                number=books.last_number,
+                seal=books.last_hash,
+            ),
+            _("Keep this email: the check figure shows whether an older entry was ever changed."),
         ]
     context = {"heading": heading, "groups": rows, "closing": closing, "language": translation.get_language()}
     return subject, "\n".join(_lines(heading, rows, closing)), render_to_string("alerts/digest.html", context)

@@ -32,7 +32,7 @@ class DigestForm(EditForm):
         label=gettext_lazy("Leave these out"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text=gettext_lazy("They still stand on the page Alerts."),
+        help_text=gettext_lazy("They are still on the page Alerts."),
     )
 
     def __init__(self, *args: Any, left_out: list[str], **kwargs: Any) -> None:

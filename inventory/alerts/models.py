@@ -33,7 +33,7 @@ class AlertQuerySet(models.QuerySet["Alert"]):
 
     def waiting(self, on: date) -> Self:
         """Alerts that ask for something on a day: not ordered, not acknowledged, not snoozed beyond it."""
-        return self.standing().filter(in_state(AlertState.OPEN, on))
+        return self.filter(in_state(AlertState.OPEN, on))
 
     def without(self, kinds: Collection[str]) -> Self:
         """Leave out these kinds."""
@@ -42,17 +42,14 @@ class AlertQuerySet(models.QuerySet["Alert"]):
 
 def in_state(state: str, on: date) -> Q:
     """Alerts in one state on a day; each is in one. A snooze ends on its day."""
-    standing = Q(cleared_at__isnull=True)
     if state == AlertState.CLEARED:
         return Q(cleared_at__isnull=False)
-    ordered = Q(ordered_at__isnull=False)
     if state == AlertState.ORDERED:
-        return standing & ordered
-    acknowledged = Q(acknowledged_at__isnull=False)
+        return Q(cleared_at__isnull=True, ordered_at__isnull=False)
     if state == AlertState.ACKNOWLEDGED:
-        return standing & ~ordered & acknowledged
-    snoozed = Q(snoozed_until__isnull=False, snoozed_until__gt=on)
-    rest = standing & ~ordered & ~acknowledged
+        return Q(cleared_at__isnull=True, ordered_at__isnull=True, acknowledged_at__isnull=False)
+    rest = Q(cleared_at__isnull=True, ordered_at__isnull=True, acknowledged_at__isnull=True)
+    snoozed = Q(snoozed_until__gt=on)
     return rest & snoozed if state == AlertState.SNOOZED else rest & ~snoozed
 
 

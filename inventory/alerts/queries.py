@@ -10,6 +10,7 @@ from inventory.alerts.kinds import Kind, hidden_from, kind_of, kinds
 from inventory.alerts.models import Alert, AlertCheck, AlertQuerySet, AlertState, Digest, in_state
 from inventory.alerts.rules.levels import STOCK_KINDS, figures_of
 from inventory.materials.queries import Buy
+from inventory.plans.queries import Promises
 from inventory.reordering.queries import Level, levels
 from studio.accounts.models import User
 from studio.preferences.formatting import Formatter
@@ -63,7 +64,12 @@ def alert_levels() -> dict[int, int]:
 
 
 def shown(
-    alerts: Iterable[Alert], *, on: date, formatter: Formatter, explained: bool = True
+    alerts: Iterable[Alert],
+    *,
+    on: date,
+    formatter: Formatter,
+    explained: bool = True,
+    promises: Promises | None = None,
 ) -> list[ShownAlert]:
     """Alerts in words, the most urgent kind first: the same few queries however many there are.
 
@@ -71,14 +77,14 @@ def shown(
     """
     known = [(alert, kind) for alert in alerts if (kind := kind_of(alert.kind)) is not None]
     low = [alert for alert, kind in known if kind.code in STOCK_KINDS and alert.cleared_at is None]
-    now = _levels(low, on) if explained else {}
+    now = _levels(low, on, promises) if explained else {}
     rows = [_shown(alert, kind, on, formatter, now) for alert, kind in known]
     return sorted(rows, key=lambda row: (row.kind.urgency, row.name.casefold(), row.alert.pk))
 
 
-def _levels(alerts: Collection[Alert], on: date) -> dict[int, Level]:
+def _levels(alerts: Collection[Alert], on: date, promises: Promises | None) -> dict[int, Level]:
     materials = [alert.material_id for alert in alerts if alert.material_id is not None]
-    found = levels(on, materials=materials) if materials else []
+    found = levels(on, materials=materials, promises=promises) if materials else []
     return {level.material.pk: level for level in found if level.level is not None}
 
 

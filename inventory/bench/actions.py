@@ -31,7 +31,9 @@ class CupWork:
         if self.version is None and not self.ready:
             raise InputError(_("Say what is in this cup: a mix, or how much from stock."), field="ready")
         if self.version is not None and self.version.recipe.makes_id != self.material.pk:
-            raise InputError(_("This recipe makes something else."), field="version")
+            raise InputError(
+                _("This recipe makes something else. Choose a recipe for this cup."), field="version"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,10 @@ class BenchFacts:
         for number, line in enumerate(self.lines, start=1):
             if any(not 0 <= cup < len(self.cups) for cup, _quantity in line.doses):
                 raise InputError(
-                    _("There is no such cup on this bench."), field="doses", line=number, rows="lines"
+                    _("There is no such cup on this bench. Reload the page."),
+                    field="doses",
+                    line=number,
+                    rows="lines",
                 )
         object.__setattr__(self, "session", _Facts(self).session())
 

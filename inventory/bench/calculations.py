@@ -145,7 +145,7 @@ def _take(result: Tally, pours: Sequence[Mapping[int, int]], touch: Touch, done:
 
 def _spill(result: Tally, touch: Touch) -> str:
     if touch.cup is None or not 0 <= touch.cup < len(result.left):
-        return _("There is no such cup on this bench.")
+        return _("There is no such cup on this bench. Reload the page.")
     quantity = min(touch.quantity, result.left[touch.cup])
     if quantity <= 0:
         return _("Nothing is left in this cup that could be spilled.")

@@ -122,7 +122,7 @@ class BenchWords:
         if cup.water_share and cup.mixed:
             share = self.formatter.percent(cup.water_share)
             limit = self.formatter.percent(self.studio.water_limit)
-            sentences.append(_("{share} of it is water; your limit is {limit}.", share=share, limit=limit))
+            sentences.append(_("{share} of it is water; the limit is {limit}.", share=share, limit=limit))
             if cup.water_share > self.studio.water_limit:
                 sentences.append(str(self.studio.water_warning))
         if self.by_weight and any(part.scale_shows is None for part in cup.parts):

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.comparisons.models import Comparison
 from inventory.comparisons.queries.results import ArmResult
+from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
@@ -31,10 +32,10 @@ class ComparisonTable(Table[Any]):
             "name",
             _("Name"),
             lambda row: row.name,
-            link=lambda row: reverse("inventory:comparison", args=[row.pk]),
+            link=lambda row: row_address("inventory:comparison", row.pk),
         ),
         DayColumn("day", _("Started"), lambda row: row.started_on),
-        Column("varied", _("What differs on purpose"), lambda row: row.get_varied_display()),
+        Column("varied", _("What differs on purpose"), lambda row: row.get_varied_display(), css="bare"),
         Column("arms", _("Arms"), lambda row: ", ".join(row.shown_arms) or _("hidden")),
         NumberColumn("pours", _("Pours"), lambda row: row.pour_count),
         Column("state", _("State"), lambda row: "", badge=state_badge),

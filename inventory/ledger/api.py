@@ -228,7 +228,7 @@ class BooksViewSet(OneRowViewSet):
                 choose_costing_method(costing_method=body["costing_method"], submission=submission, seen=seen)
             if "closed_through" in body:
                 close_through(day=body["closed_through"], submission=submission, seen=seen)
-        return self.tagged()
+        return self.tagged(self.row)
 
 
 VIEWSETS = {"books": BooksViewSet, "postings": PostingViewSet, "reasons": ReasonViewSet}

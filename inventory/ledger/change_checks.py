@@ -1,4 +1,4 @@
-"""Checks of the change log: that nobody wrote in it, and that rows hold what it last recorded of them."""
+"""Checks of what was written: that the chain over it is whole, and that rows say what it last sealed of them."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -6,80 +6,95 @@ from typing import Any
 
 from auditlog.diff import model_instance_diff
 from auditlog.models import LogEntry
-from django.contrib.contenttypes.models import ContentType
+from django.db import connections
 from django.db.models import Model
 
 from inventory.ledger.findings import Tally
-from studio.archive.contents import first_rows
+from studio.archive.contents import models_left_out
 from studio.auditing import chain
 from studio.auditing.models import ChangeSeal
-from studio.auditing.recording import SECRET, recorded, recorded_models
+from studio.auditing.queries import about
+from studio.auditing.recording import SECRET, recorded
+from studio.auditing.sealed_rows import digests, sealed_models
 from studio.translation import _
 
-ADDED = ""  # no field is called so
+UNKNOWN = ""  # no row has this digest
+ROWS_LOOKED_INTO = (
+    100  # of one table: each is read again with its history, to name the field that was changed
+)
 NOTHING = "None"  # as the change log writes it
-Values = dict[str, Any]
 
 
 def check_changes(using: str, tally: Tally) -> None:
-    """The chain of the change log, from its first seal to its last entry."""
+    """The chain, from its first seal to its last, and every row against the last seal that names it."""
     tally.looked(ChangeSeal.objects.using(using).count(), "changes")
-    for where, what in chain.breaks(using):
+    latest: chain.Latest = defaultdict(dict)
+    for where, what in chain.breaks(using, latest):
         tally.tell("changes", where, what)
+    filled = _filled(using)
+    for model in sealed_models():
+        rule, sealed = "changes" if model is LogEntry else "recorded", latest[model._meta.label_lower]
+        if model in filled or sealed:
+            for number, what in _differing(model, sealed, using, tally):
+                tally.tell(rule, _where(model, number), what)
 
 
-def check_recorded(using: str, tally: Tally) -> None:
-    """Every row of a recorded model against what the change log says was last written into it."""
-    for model in recorded_models():
-        logged = _logged(model, using)
-        for row in model._base_manager.using(using).order_by("pk").iterator(2_000):
-            tally.looked(1, "recorded")
-            last = logged.pop(row.pk, None)
-            for field in _differing(row, last):
-                tally.tell(
-                    "recorded", _where(model, row.pk), _("{field} was changed beside the record", field=field)
-                )
-        for number, last in logged.items():
-            if last is not None and ADDED in last:
-                tally.tell("recorded", _where(model, number), _("it is gone, and no deletion was recorded"))
+def _filled(using: str) -> list[type[Model]]:
+    """The tables that hold anything, in one statement: most studios use a part of them."""
+    models, name = sealed_models(), connections[using].ops.quote_name
+    looks = (
+        f"SELECT {place} WHERE EXISTS (SELECT 1 FROM {name(model._meta.db_table)})"  # noqa: S608
+        for place, model in enumerate(models)
+    )
+    with connections[using].cursor() as cursor:
+        cursor.execute(" UNION ALL ".join(looks))
+        return [models[place] for (place,) in cursor.fetchall()]
 
 
-def _logged(model: type[Model], using: str) -> dict[int, Values | None]:
-    """What the log last recorded of each row by field, ADDED among them if it began there; None for a deleted one."""
-    of_model = ContentType.objects.db_manager(using).get_for_model(model)
-    entries = LogEntry.objects.using(using).filter(content_type=of_model).order_by("pk")
-    logged: dict[int, Values | None] = defaultdict(dict)
-    for number, action, changes in entries.values_list("object_id", "action", "changes").iterator():
-        if action == LogEntry.Action.DELETE:
-            logged[number] = None
+def _differing(
+    model: type[Model], latest: dict[int, str | None], using: str, tally: Tally
+) -> Iterator[tuple[int, str]]:
+    """Rows that are not as they were last sealed, and how."""
+    looked = named = 0
+    for looked, (number, digest) in enumerate(digests(model, using), start=1):  # noqa: B007, how many there were
+        last = latest.pop(number, UNKNOWN)
+        if last == digest:
             continue
-        if logged[number] is None and action != LogEntry.Action.CREATE:
-            continue  # told of the row after it was gone
-        values = logged[number] or {}
-        if action == LogEntry.Action.CREATE:
-            values = {ADDED: True}
-        values |= {name: change[1] for name, change in (changes or {}).items() if isinstance(change, list)}
-        logged[number] = values
-    return logged
+        if not last:
+            yield number, _("it was put in beside the record")
+            continue
+        named += 1
+        fields = _changed_fields(model, number, using) if named <= ROWS_LOOKED_INTO else []
+        fields = fields or [_("the row itself")]
+        yield from ((number, _("{field} was changed beside the record", field=field)) for field in fields)
+    tally.looked(looked, "changes" if model is LogEntry else "recorded")
+    if (
+        model in models_left_out()
+    ):  # a studio filled from an archive has the seals of these rows, and not the rows
+        return
+    for number, last in latest.items():
+        if last is not None:
+            yield number, _("it is gone, and no deletion was recorded")
 
 
-def _differing(row: Model, last: Values | None) -> Iterator[str]:
-    """The fields of a row that hold something else than was last recorded."""
-    model = type(row)
+def _changed_fields(model: type[Model], number: int, using: str) -> list[str]:
+    """The fields of a row that hold something else than the change log last recorded of them, where it does."""
     kept = recorded(model)
     if kept is None:
-        return
-    last = last or {}
-    is_whole = ADDED in last
-    if kept.is_whole and not is_whole and type(row) not in first_rows():
-        yield _("the row itself")
-        return
+        return []
+    last: dict[str, Any] = {}
+    log = LogEntry.objects.using(using).filter(about(model), object_pk=str(number)).order_by("pk")
+    for changes in log.values_list("changes", flat=True):
+        last |= {name: change[1] for name, change in (changes or {}).items() if isinstance(change, list)}
+    row = model._base_manager.using(using).get(pk=number)
     now = model_instance_diff(None, row, fields_to_check=list(kept.fields)) or {}
-    for field in kept.fields:
-        if kept.units.get(field) == SECRET or not (is_whole or field in last):
-            continue
-        if str(last.get(field, NOTHING)) != str(now.get(field, (NOTHING, NOTHING))[1]):
-            yield field
+    return [
+        field
+        for field in kept.fields
+        if field in last
+        and kept.units.get(field) != SECRET
+        and str(last[field]) != str(now.get(field, (NOTHING, NOTHING))[1])
+    ]
 
 
 def _where(model: type[Model], number: int) -> str:

@@ -62,6 +62,16 @@ def refuse_closing(books: Books, *, day: date, today: date) -> None:
         raise ClosedPeriod(_("Choose a closing date in the past, so that today can still be posted."))
 
 
+def refuse_closed(*days: date | None) -> None:
+    """Raise ClosedPeriod when one of these days lies in a closed period; None stands for the beginning.
+
+    For figures of a period that no posting holds, such as what a market day cost: a closed one stays as it was told.
+    """
+    closed = Books.objects.values_list("closed_through", flat=True).first()
+    if closed is not None and any((day or date.min) <= closed for day in days):
+        raise ClosedPeriod(_("The period up to {day} is closed. Use a later date.", day=day_in_words(closed)))
+
+
 def anything_posted() -> bool:
     """Whether the ledger has begun: from then on the studio's currency and the costing method stay."""
     return Books.objects.filter(last_number__gt=0).exists()

@@ -17,6 +17,7 @@ from django.apps import apps
 from django.db import connections, transaction
 from django.db.models import Model, UniqueConstraint
 
+from inventory.ledger import postgresql_ways_round
 from studio.operations import definitions
 from studio.translation import _
 
@@ -85,8 +86,8 @@ def _rule(heading: str, body: str) -> Rule:
     return Rule(name, table, when, body.strip())
 
 
-def statements(vendor: str, rule: Rule) -> list[str]:
-    """The SQL that installs one rule."""
+def statements(vendor: str, rule: Rule, *, path: str = "") -> list[str]:
+    """The SQL that installs one rule; `path` is where PostgreSQL's functions look their names up."""
     if vendor == "sqlite":
         when, _, condition = rule.when.partition(" WHEN ")
         guard = f" WHEN {condition}" if condition else ""
@@ -97,7 +98,8 @@ def statements(vendor: str, rule: Rule) -> list[str]:
     when, _, condition = rule.when.partition(" WHEN ")
     guard = f" WHEN ({condition})" if condition else ""
     return [
-        f"CREATE OR REPLACE FUNCTION {rule.trigger}() RETURNS trigger LANGUAGE plpgsql AS $rule$\n{rule.body}\n$rule$",
+        f"CREATE OR REPLACE FUNCTION {rule.trigger}() RETURNS trigger LANGUAGE plpgsql SET search_path TO {path} "
+        f"AS $rule$\n{rule.body}\n$rule$",
         f"CREATE TRIGGER {rule.trigger} {when} ON {rule.table} FOR EACH {each}{guard} "
         f"EXECUTE FUNCTION {rule.trigger}()",
     ]
@@ -111,9 +113,16 @@ def install(using: str = "default") -> None:
         tables = set(connection.introspection.table_names(cursor))
         if not {rule.table for rule in rules(connection.vendor)} <= tables:
             return
+        path = _path(cursor) if connection.vendor == "postgresql" else ""
         for rule in rules(connection.vendor):
-            for statement in statements(connection.vendor, rule):
+            for statement in statements(connection.vendor, rule, path=path):
                 cursor.execute(statement)
+
+
+def _path(cursor: Any) -> str:
+    """Where a rule looks names up, whoever asks it: temporary tables, which anybody can make, come last."""
+    cursor.execute("SELECT current_schema()")
+    return f"pg_catalog, {cursor.fetchone()[0]}, pg_temp"
 
 
 def remove(using: str = "default") -> None:
@@ -133,10 +142,13 @@ def differences(using: str = "default") -> list[str]:
     An empty list means that the rules are in place, and nothing beside them.
     """
     connection = connections[using]
-    wanted = {rule.trigger: _fingerprint(connection.vendor, rule) for rule in rules(connection.vendor)}
     with connection.cursor() as cursor:
+        path = _path(cursor) if connection.vendor == "postgresql" else ""
+        wanted = {
+            rule.trigger: _fingerprint(connection.vendor, rule, path) for rule in rules(connection.vendor)
+        }
         found = _installed(cursor, connection.vendor)
-        ways_round = _ways_round(cursor) if connection.vendor == "postgresql" else []
+        ways_round = [*postgresql_ways_round.found(cursor)] if connection.vendor == "postgresql" else []
     names = [name for name, _text in found]
     return [
         *(_("{rule} is missing", rule=name) for name in wanted if name not in names),
@@ -156,35 +168,14 @@ def _changed_definitions(using: str) -> list[str]:
     ]
 
 
-def _ways_round(cursor: Any) -> list[str]:
-    """Settings and switches that keep PostgreSQL from asking the rules, or its own foreign keys."""
-    cursor.execute("SHOW session_replication_role")
-    role = cursor.fetchone()[0]
-    found = [_("session_replication_role is {role}", role=role)] if role != "origin" else []
-    cursor.execute(
-        "SELECT EXISTS (SELECT 1 FROM pg_db_role_setting s LEFT JOIN pg_database d ON d.oid = setdatabase "
-        "WHERE (d.datname = current_database() OR setdatabase = 0) "
-        "AND setconfig::text LIKE '%%session_replication_role%%')"
-    )
-    if cursor.fetchone()[0]:
-        found.append(_("session_replication_role is set for a role or the database"))
-    cursor.execute(
-        "SELECT DISTINCT relname FROM pg_trigger JOIN pg_class c ON c.oid = tgrelid WHERE tgisinternal "
-        "AND tgenabled <> 'O' AND relnamespace = current_schema()::regnamespace ORDER BY relname"
-    )
-    return found + [
-        _("the foreign keys of {table} are switched off", table=table) for (table,) in cursor.fetchall()
-    ]
-
-
-def _fingerprint(vendor: str, rule: Rule) -> str:
+def _fingerprint(vendor: str, rule: Rule, path: str) -> str:
     """The whole of an installed rule as one text, as `_installed` reads it."""
     if vendor == "sqlite":
         return _squeeze(statements(vendor, rule)[0])
-    trigger = statements(vendor, rule)[1]
+    trigger = statements(vendor, rule, path=path)[1]
     if " WHEN (" in trigger:
         trigger = trigger.replace(" WHEN (", " WHEN ((").replace(") EXECUTE", ")) EXECUTE")
-    return "\n".join((trigger.casefold(), "plpgsql", _squeeze(rule.body)))
+    return "\n".join((trigger.casefold(), "plpgsql", _squeeze(rule.body), f'{{"search_path={path}"}}'))
 
 
 def _squeeze(sql: str) -> str:

@@ -177,6 +177,7 @@ class EntryRole(models.TextChoices):
     FAILED = "failed", gettext_lazy("Failed pours of the session")
     FINISH = "finish", gettext_lazy("Finishing")
     PACKING = "packing", gettext_lazy("Packing")
+    OPENING = "opening", gettext_lazy("Brought in at a stated cost")
 
 
 def _standing(posting: str) -> Q:

@@ -113,13 +113,13 @@ def month_ends(
     A month in which nothing moved has no end of its own: the one before it says the same.
     """
     held = _added_up(standing)
-    for month, moved in groupby(days, key=lambda moved: _month_end(moved.day)):
+    for month, moved in groupby(days, key=lambda moved: month_end(moved.day)):
         if month >= before:
             return
         held = _added_up([*((lot, *sums) for lot, sums in held.items()), *map(itemgetter(1, 2, 3), moved)])
         yield from (DayOfLot(month, lot, *sums) for lot, sums in sorted(held.items()))
 
 
-def _month_end(day: date) -> date:
+def month_end(day: date) -> date:
     """The last day of the month that a day lies in."""
     return (day.replace(day=28) + timedelta(days=4)).replace(day=1) - timedelta(days=1)

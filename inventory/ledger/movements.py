@@ -231,15 +231,16 @@ def account_movements(
     entries: QuerySet[Entry], *, limit: int = LATEST, offset: int = 0
 ) -> list[AccountMovement]:
     """Movements as seen from the accounts of some entries, newest first: four queries however many there are."""
-    return _as_seen(entries.order_by("-posting_id", "-line")[offset : offset + limit])
+    return movements_seen(entries.order_by("-posting_id", "-line")[offset : offset + limit])
 
 
 def source_movements(posting: Posting) -> list[AccountMovement]:
     """A posting movement by movement, in its own order, each as seen from its source: four queries."""
-    return _as_seen(outgoing(posting.entries.all()).order_by("line"))
+    return movements_seen(outgoing(posting.entries.all()).order_by("line"))
 
 
-def _as_seen(page: QuerySet[Entry]) -> list[AccountMovement]:
+def movements_seen(page: QuerySet[Entry]) -> list[AccountMovement]:
+    """Movements as seen from the accounts of these entries, in their order: four queries."""
     rows = _with_counterparts(page)
     names = AccountNames.read(AccountReference.of(side) for _entry, sides in rows for side in sides)
     return [_seen_from(entry, sides[1] if entry is sides[0] else sides[0], names) for entry, sides in rows]

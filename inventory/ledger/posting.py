@@ -31,6 +31,7 @@ from inventory.ledger.keyed_records import KeyedRecord, earlier_row, fingerprint
 from inventory.ledger.models import Books, CostingMethod, Lot, Posting, PostingKind
 from inventory.ledger.movements import Movement, entries_of
 from inventory.ledger.restating import averaged, must_restate, restated
+from inventory.ledger.shortfalls import described
 from inventory.ledger.stock_changes import announce_after_commit, history_changed
 from inventory.materials.models import Material
 from studio.constraints import LARGEST
@@ -38,9 +39,8 @@ from studio.errors import NeedsConfirmation, Question
 from studio.submission import Submission, transaction
 from studio.translation import _
 from studio.values.allocation import divide_half_up
-from studio.values.quantities import format_quantity
-from studio.values.units import Measure
 
+EARLIEST_YEAR = 1970  # no bottle in use is older (common practice, no source): 0026 and 1926 are slips
 ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
 
 Record = TypeVar("Record", bound=KeyedRecord)
@@ -98,7 +98,7 @@ class LockedLedger:
         self.touched.update(materials)
 
     def refuse_day(self, on: date) -> None:
-        """Raise ClosedPeriod for a day in a closed period, LedgerError for one that lies ahead."""
+        """Raise ClosedPeriod for a day in a closed period, LedgerError for one ahead or far back."""
         closed = self.books.closed_through
         if closed is not None and on <= closed:
             raise ClosedPeriod(
@@ -108,6 +108,8 @@ class LockedLedger:
             raise LedgerError(
                 _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
             )
+        if on.year < EARLIEST_YEAR:
+            raise LedgerError(_("The year {year} cannot be right. Check the date.", year=on.year))
 
     def draft(
         self,
@@ -307,7 +309,7 @@ class PostingDraft:
             raise LedgerError("A rehearsal is never sealed.")
         unanswered = self.unanswered
         if short := self.shortfalls:
-            raise NotEnough(short, [describe_shortfall(item) for item in short], unanswered)
+            raise NotEnough(short, [described(item) for item in short], unanswered)
         if unanswered:
             raise NeedsConfirmation(unanswered)
         if not self.movements:
@@ -358,16 +360,21 @@ class PostingDraft:
     @property
     def shortfalls(self) -> list[ShelfShortfall]:
         """What the shelf holds too little of for what was drawn so far."""
-        return [
-            ShelfShortfall(
-                pk,
-                self.materials[pk].name,
-                self.materials[pk].measure,
-                self._wanted[pk],
-                self._wanted[pk] - missing,
-            )
-            for pk, missing in self._missing.items()
-        ]
+        return [self._shortfall(pk, missing) for pk, missing in self._missing.items()]
+
+    def _shortfall(self, pk: int, missing: int) -> ShelfShortfall:
+        material, wanted = self.materials[pk], self._wanted[pk]
+        lots, day = self.holdings.get(pk, {}).values(), self.posting.effective_on
+        later = [lot for lot in lots if lot.quantity and lot.received_on > day]
+        return ShelfShortfall(
+            pk,
+            material.name,
+            material.measure,
+            wanted,
+            wanted - missing,
+            sum(lot.quantity for lot in later),
+            min((lot.received_on for lot in later), default=None),
+        )
 
 
 def _write_entries(number: int, lines: Sequence[Line]) -> None:
@@ -382,15 +389,3 @@ def _write_entries(number: int, lines: Sequence[Line]) -> None:
                 f"INSERT INTO inventory_entry ({', '.join(columns)}) VALUES {rows}",  # noqa: S608, nothing typed in
                 [value for line in some for value in (number, *line)],
             )
-
-
-def describe_shortfall(item: ShelfShortfall) -> str:
-    """One shortfall in words."""
-    measure = Measure(item.measure)
-    return _(
-        "{material}: {needed} needed, {held} in stock, {short} short.",
-        material=item.name,
-        needed=format_quantity(item.needed, measure),
-        held=format_quantity(item.held, measure),
-        short=format_quantity(item.short, measure),
-    )

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import F, QuerySet, Window
 from django.db.models.functions import RowNumber
 
-from inventory.ledger.usual_amounts import MOST_PAST, Amount, usual_instead
+from inventory.ledger.usual_amounts import MOST_PAST, Amount, PastAmounts
 from studio.errors import Question
 from studio.translation import _
 
@@ -14,17 +14,17 @@ from studio.translation import _
 def ask_if_unusual(
     question: tuple[str, str],
     amount: Amount,
-    past: Iterable[Amount],
+    past: PastAmounts,
     *,
     about: tuple[object, ...],
     write: Callable[[Amount], str],
     is_money: bool = False,
 ) -> list[Question]:
-    """The question whether an amount is right; nothing where it is usual. `past` has the latest amounts first.
+    """The question whether an amount is right; nothing where it is usual.
 
     `question` is its topic and what is asked about, in words; `about` names the same for a confirmation.
     """
-    usual = usual_instead(amount, past)
+    usual = past.usual_instead(amount)
     if usual is None:
         return []
     topic, what = question

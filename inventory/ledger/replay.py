@@ -9,11 +9,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from operator import add, eq
-from typing import NamedTuple, cast
+from typing import cast
 
 from inventory.ledger.costing_methods import cost_of_draw
 from inventory.ledger.findings import Tally
 from inventory.ledger.hash_chain import seal_over
+from inventory.ledger.ledger_rows import QUANTITY, Entries, EntryRow, LotFacts, PostingRow
 from inventory.ledger.models import Place, Posting, PostingKind
 from inventory.ledger.movements import sides
 from studio.constraints import LARGEST
@@ -21,69 +22,6 @@ from studio.translation import _
 
 FIRST_LINK = "0" * 64
 RECEIVING = frozenset({PostingKind.DELIVERY, PostingKind.CORRECTION, PostingKind.REVERSAL})
-
-
-class EntryRow(NamedTuple):
-    """One entry as it is streamed from the database."""
-
-    posting_id: int
-    line: int
-    place: str
-    material_id: int
-    lot_id: int | None
-    mix_id: int | None
-    pour_id: int | None
-    reason_id: int | None
-    quantity: int
-    money: int
-    role: str
-    effective_on: date
-
-
-QUANTITY = EntryRow._fields.index("quantity")  # streamed rows are plain tuples
-
-
-class Entries(NamedTuple):
-    """A posting's entries, column by column: whole columns are compared much faster than row after row."""
-
-    posting_id: tuple[int, ...]
-    line: tuple[int, ...]
-    place: tuple[str, ...]
-    material_id: tuple[int, ...]
-    lot_id: tuple[int | None, ...]
-    mix_id: tuple[int | None, ...]
-    pour_id: tuple[int | None, ...]
-    reason_id: tuple[int | None, ...]
-    quantity: tuple[int, ...]
-    money: tuple[int, ...]
-    role: tuple[str, ...]
-    effective_on: tuple[date, ...]
-
-    @classmethod
-    def of(cls, rows: Sequence[EntryRow]) -> "Entries":
-        return cls(*zip(*rows, strict=True)) if rows else cls(*[()] * len(cls._fields))
-
-
-class PostingRow(NamedTuple):
-    number: int
-    kind: str
-    effective_on: date
-    recorded_at: datetime
-    recorded_by_id: int
-    note: str
-    key: str
-    fingerprint: str
-    reverses_id: int | None
-    corrects_id: int | None
-    confirmed: object
-    lines: int
-    previous_hash: str
-    hash: str
-
-
-class LotFacts(NamedTuple):
-    material: int
-    received_on: date
 
 
 @dataclass(slots=True)
@@ -142,6 +80,16 @@ class Replay:
         self._lots(posting, entries)
         self._pours(posting, entries)
         self._reversal(posting, rows)
+        self._months(entries)
+
+    def _months(self, entries: Entries) -> None:
+        """What came to each place in each month."""
+        if len({*entries.effective_on}) == 1:  # nearly always
+            day = entries.effective_on[0]
+            by_place = self.by_month[day.year, day.month]
+            for place, money in zip(entries.place, entries.money, strict=True):
+                by_place[place] += money
+            return
         for place, money, day in zip(entries.place, entries.money, entries.effective_on, strict=True):
             self.by_month[day.year, day.month][place] += money
 
@@ -207,9 +155,10 @@ class Replay:
                 )
                 self.tally.tell_posting("quantity", posting.number, problem)
         by_mix: dict[int, int] = {}
-        for mix, money in zip(entries.mix_id, entries.money, strict=True):
-            if mix is not None:
-                by_mix[mix] = by_mix.get(mix, 0) + money
+        if any(entries.mix_id):
+            for mix, money in zip(entries.mix_id, entries.money, strict=True):
+                if mix is not None:
+                    by_mix[mix] = by_mix.get(mix, 0) + money
         self.tally.looked(len(by_mix), "mixes")
         for mix, money in by_mix.items():
             if money:
@@ -222,6 +171,8 @@ class Replay:
         mirrors = posting.kind in (PostingKind.REVERSAL, PostingKind.CORRECTION)
         is_kept = number <= self.kept_through
         touched = {}
+        month_of: date | None = None
+        lots, lot_facts, last_days, day = self.lots, self.lot_facts, self.last_days, posting.effective_on
         rows = zip(
             entries.line,
             entries.lot_id,
@@ -234,8 +185,10 @@ class Replay:
         for line, lot, material, quantity, money, on in rows:
             if lot is None:
                 continue
-            self._place(posting, line, lot, (material, quantity, on))
-            touched[lot] = held = self.lots.get(lot) or self.lots.setdefault(lot, Held())
+            facts = lot_facts.get(lot)
+            if facts is None or facts[0] != material or on != day or on < facts[1]:
+                self._place(posting, line, lot, (material, quantity, on))
+            touched[lot] = held = lots.get(lot) or lots.setdefault(lot, Held())
             if 0 < -quantity <= held.quantity and not mirrors:
                 draws += 1
                 if (share := cost_of_draw(held.quantity, held.money, -quantity)) != -money:
@@ -246,15 +199,16 @@ class Replay:
                         share=share,
                     )
                     self.tally.tell_lot("draws", lot, number, problem)
-            if on < self.last_days.setdefault(lot, on):
+            if on < last_days.get(lot, on):
                 self.out_of_order.add(lot)
             else:
-                self.last_days[lot] = on
+                last_days[lot] = on
             held.quantity += quantity
             held.money += money
             held.posting = number
             if is_kept:
-                month = self.moved.setdefault(on.replace(day=1), {})
+                if on != month_of:
+                    month_of, month = on, self.moved.setdefault(on.replace(day=1), {})
                 moved = month.get(lot) or month.setdefault(lot, Held())
                 moved.quantity += quantity
                 moved.money += money
@@ -298,6 +252,8 @@ class Replay:
 
     def _pours(self, posting: PostingRow, entries: Entries) -> None:
         """A pour holds no less than nothing, and no money without quantity."""
+        if entries.pour_id.count(None) == len(entries.pour_id):
+            return
         by_pour = self.by_pour
         touched = {}
         rows = zip(
@@ -361,11 +317,12 @@ class Replay:
                 self.tally.tell("identity", f"{year}-{month:02}", problem)
 
     def _sold(self) -> None:
-        in_work = {pour for place, pour, _material in self.by_pour if place == Place.WORK}
+        work, sales = Place.WORK.value, Place.SOLD.value  # looked up once: there are many pours
+        in_work = {pour for place, pour, _material in self.by_pour if place == work}
         sold = {
             pour
             for (place, pour, _material), held in self.by_pour.items()
-            if place == Place.SOLD and held.quantity
+            if place == sales and held.quantity
         }
         self.tally.looked(len(sold), "sold")
         for pour in sorted(sold & in_work):

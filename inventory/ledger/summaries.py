@@ -2,14 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from inventory.ledger.models import Place, Posting, PostingKind
 from inventory.ledger.movements import RecordedMovement
 from inventory.ledger.reversal_guards import reason_against
 from inventory.materials.models import Material
 from studio.translation import _
-from studio.values.money import share_to_minor
+from studio.values.money import rounding_left_over
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,29 +46,16 @@ class Summary:
     materials: list[MaterialChanges]
     totals: list[Change]
 
-    def as_printed(self, currency: str) -> "Summary":
-        """The same with money rounded so that the materials add up to each place's printed total."""
-        by_place = [
-            share_to_minor([row.changes[place].money for row in self.materials], currency)
-            for place in range(len(self.places))
+    def rounding(self, currency: str) -> list[int]:
+        """By how much each place's printed total differs from its printed lines; nothing where none does.
+
+        Each figure is rounded by itself, so that a movement reads the same wherever it is printed.
+        """
+        left = [
+            rounding_left_over((row.changes[place].money for row in self.materials), total.money, currency)
+            for place, total in enumerate(self.totals)
         ]
-        return Summary(
-            self.places,
-            [
-                MaterialChanges(
-                    row.material,
-                    [
-                        replace(change, money=amounts[number])
-                        for change, amounts in zip(row.changes, by_place, strict=True)
-                    ],
-                )
-                for number, row in enumerate(self.materials)
-            ],
-            [
-                replace(total, money=sum(amounts))
-                for total, amounts in zip(self.totals, by_place, strict=True)
-            ],
-        )
+        return left if any(left) else []
 
     def in_place(self, place: Place) -> list[tuple[Material, Change]]:
         """What one kind of place gained and lost."""
@@ -113,7 +100,7 @@ def reversal_obstacle(posting: Posting) -> str:
         return _("It reverses another posting. Enter the original again instead.")
     if posting.kind == PostingKind.SALE:
         return _(
-            "It belongs to a sale. Record a return of the piece instead, so that the piece can be sold again."
+            "It belongs to a sale. Correct that sale or record a return of the piece instead, so that both go together."
         )
     if posting.kind == PostingKind.PIECE_WRITE_OFF:
         return _("It belongs to a piece. Bring the piece back instead, so that its state follows.")

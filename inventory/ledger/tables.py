@@ -9,8 +9,9 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.accounts import AccountReference
-from inventory.ledger.models import Lot, Place, Posting, Reason, ReasonKind
-from inventory.ledger.movements import RecordedMovement
+from inventory.ledger.models import Lot, Place, Posting, PostingKind, ReasonKind
+from inventory.ledger.movements import AccountMovement, RecordedMovement
+from studio.pages.addresses import row_address
 from studio.pages.columns import (
     FILE,
     Badge,
@@ -19,6 +20,7 @@ from studio.pages.columns import (
     MoneyColumn,
     NumberColumn,
     QuantityColumn,
+    TenthsColumn,
     edit_column,
 )
 from studio.pages.tables import Table
@@ -49,15 +51,64 @@ class PostingTable(Table[Posting]):
             "number",
             _("Posting"),
             lambda row: row.number,
-            link=lambda row: reverse("inventory:posting", args=[row.number]),
+            link=lambda row: row_address("inventory:posting", row.number),
             css="",
         ),
-        DayColumn("day", _("Day"), lambda row: row.effective_on),
-        Column("kind", _("What"), lambda row: row.get_kind_display(), template="ledger/kind.html"),
+        DayColumn("day", _("Day"), lambda row: row.effective_on, css="day bare"),
+        Column(
+            "kind",
+            _("What"),
+            lambda row: PostingKind(row.kind).label,
+            template="ledger/kind.html",
+            css="bare",
+        ),
         Column("reverses", _("Reverses"), lambda row: row.reverses_id, only_on=FILE),
         Column("state", _("Status"), lambda row: "", badge=reversed_badge, only_on=FILE),
         Column("note", _("Note"), lambda row: row.note),
         Column("person", pgettext_lazy("person", "By"), lambda row: row.recorded_by.get_username()),
+    )
+
+
+class LossTable(Table[AccountMovement]):
+    """What left for a reason or was found, as seen from the stock: a loss is below zero."""
+
+    caption = _("Losses and stocktake differences")
+    file_name = "losses"
+    columns = (
+        NumberColumn(
+            "number",
+            _("Posting"),
+            lambda row: row.posting.number,
+            link=lambda row: row_address("inventory:posting", row.posting.number),
+            css="",
+        ),
+        DayColumn("day", _("Day"), lambda row: row.effective_on),
+        Column(
+            "kind",
+            _("What"),
+            lambda row: PostingKind(row.posting.kind).label,
+            badge=lambda row: REVERSED if row.is_reversed else None,
+        ),
+        Column(
+            "material",
+            _("Material"),
+            lambda row: row.material.name,
+            link=lambda row: row_address("inventory:material", row.material.pk),
+        ),
+        Column(
+            "from",
+            _("Lot or pour"),
+            lambda row: row.counterpart_name,
+            link=lambda row: account_link(row.counterpart),
+        ),
+        TenthsColumn(
+            "quantity",
+            _("Quantity"),
+            lambda row: (-row.quantity, row.material.measure) if row.quantity else None,
+        ),
+        Column("reason", _("Reason"), lambda row: row.account_name),
+        Column("note", _("Note"), lambda row: row.posting.note),
+        MoneyColumn("money", _("Value"), lambda row: -row.money),
     )
 
 
@@ -96,7 +147,7 @@ class PostingMovementTable(Table[MovementRow]):
                 (row.movement.quantity, row.movement.material.measure) if row.movement.quantity else None
             ),
         ),
-        MoneyColumn("money", _("Amount"), lambda row: row.movement.money),
+        MoneyColumn("money", _("Value"), lambda row: row.movement.money),
     )
 
 
@@ -124,12 +175,14 @@ class WorthTable(Table[WorthLine]):
             _("Received"),
             lambda row: row.money if row.came_in else None,
             link=lambda row: row.href,
+            css="number beside",
         ),
         MoneyColumn(
             "went_to",
             _("Where it went"),
             lambda row: None if row.came_in else row.money,
             link=lambda row: row.href,
+            css="number beside",
         ),
     )
 
@@ -137,8 +190,8 @@ class WorthTable(Table[WorthLine]):
 def account_link(account: AccountReference) -> str:
     """The page of what an account is kept for, if it has one."""
     if account.lot:
-        return reverse("inventory:lot", args=[account.lot])
-    return reverse("inventory:pour", args=[account.pour]) if account.pour else ""
+        return row_address("inventory:lot", account.lot)
+    return row_address("inventory:pour", account.pour) if account.pour else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,10 +219,18 @@ class EffectTable(Table[EffectRow]):
     )
 
 
-class ReasonTable(Table[Reason]):
+class ReasonTable(Table[Any]):
+    """Reasons with `money`: the cost of what left for each."""
+
     caption = _("Reasons")
     columns = (
         Column("name", _("Reason"), lambda row: row.name),
         Column("kind", _("Kind"), lambda row: ReasonKind(row.kind).label),
+        MoneyColumn(
+            "money",
+            _("Value so far"),
+            lambda row: row.money or 0,
+            link=lambda row: f"{reverse('inventory:postings')}?reason={row.pk}",
+        ),
         edit_column("inventory:reason-edit", name=lambda row: row.name, label=_("Rename")),
     )

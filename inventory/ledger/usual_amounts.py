@@ -11,6 +11,7 @@ decimal point is a factor of ten, a batch for one small piece a quarter of a usu
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 LEAST_PAST = 4  # with fewer amounts than these, nothing is usual yet
 MOST_PAST = 20  # how far back to look
@@ -31,27 +32,33 @@ class Usual:
     high: Amount
 
 
-def usual_instead(amount: Amount, past: Iterable[Amount]) -> Usual | None:
-    """What is usual where `amount` is not; None where it is, or where too little is known.
+class PastAmounts:
+    """Amounts of one kind, the latest first: what others of that kind are compared with.
 
-    `past` has the latest amounts first and may be longer than is looked at. Zeros say nothing and are passed over.
+    There may be more of them than are looked at. Zeros say nothing and are passed over.
     """
-    known = [each for each in past if each > 0][:MOST_PAST]
-    if amount <= 0 or len(known) < LEAST_PAST:
-        return None
-    least, most = _limits(known)
-    if least <= amount <= most:
-        return None
-    alike = [each for each in known if least <= each <= most]
-    return Usual(len(known), len(alike), min(alike), max(alike))
 
+    def __init__(self, past: Iterable[Amount]) -> None:
+        self._known = [each for each in past if each > 0][:MOST_PAST]
 
-def _limits(known: list[Amount]) -> tuple[Fraction, Fraction]:
-    """The least and the most that is not unusual. Of an even number of amounts the middle two are the median."""
-    ordered = sorted(known)
-    low, high = ordered[(len(ordered) - 1) // 2], ordered[len(ordered) // 2]
-    deviations = sorted(
-        max(Fraction(each) / Fraction(high), Fraction(low) / Fraction(each), Fraction(1)) for each in ordered
-    )
-    spread = deviations[len(deviations) // 2] ** MEDIAN_DEVIATIONS
-    return low / max(spread, Fraction(MUCH_LESS)), high * max(spread, Fraction(MUCH_MORE))
+    def usual_instead(self, amount: Amount) -> Usual | None:
+        """What is usual where `amount` is not; None where it is, or where too little is known."""
+        if amount <= 0 or len(self._known) < LEAST_PAST:
+            return None
+        least, most = self._limits
+        if least <= amount <= most:
+            return None
+        alike = [each for each in self._known if least <= each <= most]
+        return Usual(len(self._known), len(alike), min(alike), max(alike))
+
+    @cached_property
+    def _limits(self) -> tuple[Fraction, Fraction]:
+        """The least and the most that is not unusual. Of an even number of amounts the middle two are the median."""
+        ordered = sorted(self._known)
+        low, high = ordered[(len(ordered) - 1) // 2], ordered[len(ordered) // 2]
+        deviations = sorted(
+            max(Fraction(each) / Fraction(high), Fraction(low) / Fraction(each), Fraction(1))
+            for each in ordered
+        )
+        spread = deviations[len(deviations) // 2] ** MEDIAN_DEVIATIONS
+        return low / max(spread, Fraction(MUCH_LESS)), high * max(spread, Fraction(MUCH_MORE))

@@ -10,6 +10,7 @@ from django.dispatch import Signal
 from inventory.materials.models import MOST, PRICE_BREAKS, Material, PriceBreak, Supplier, Supply
 from studio.auditing.recording import record_change
 from studio.auditing.reference_rows import is_in_use, locked, save_row
+from studio.auditing.writing import create_all
 from studio.errors import InputError
 from studio.submission import Submission, transaction
 from studio.translation import _
@@ -72,9 +73,7 @@ def _save_breaks(pack: Supply, breaks: Sequence[tuple[int, int]]) -> None:
     if old == new:
         return
     pack.price_breaks.all().delete()
-    PriceBreak.objects.bulk_create(
-        PriceBreak(supply=pack, from_packs=packs, price=price) for packs, price in breaks
-    )
+    create_all(PriceBreak(supply=pack, from_packs=packs, price=price) for packs, price in breaks)
     record_change(pack, field=PRICE_BREAKS, old=old, new=new)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from inventory.materials.models import Material
-from studio.translation import _
+from studio.translation import _, ngettext
 
 # Flammable gases, aerosols, liquids and solids: the H codes of the United Nations' GHS, annex 3, section 1.
 FLAMMABLE = re.compile(r"\bH22[0-9]\b")
@@ -131,6 +131,11 @@ BY_NAME = {
 }
 
 
+def states_hazards(material: Material) -> bool:
+    """Whether anything was copied from its data sheet."""
+    return bool(material.signal_word or material.hazards)
+
+
 def hazards_of(materials: Iterable[Material]) -> list[tuple[str, str]]:
     """Signal words and hazard statements as they were copied from the suppliers' data sheets, each material once."""
     return [
@@ -139,8 +144,28 @@ def hazards_of(materials: Iterable[Material]) -> list[tuple[str, str]]:
             " ".join(material.hazards.split()),
         )
         for material in dict.fromkeys(materials)
-        if material.signal_word or material.hazards
+        if states_hazards(material)
     ]
+
+
+def contained_hazards(parts: Iterable[Material]) -> str:
+    """What the labels of a mix's parts say, as text: whose label to read first, then their statements.
+
+    It does not classify the mix: that takes the shares of what is in its parts (GHS, chapter 1.3.3; in the European
+    Union the CLP regulation, articles 9 and 10), which a studio does not know.
+    """
+    stated = [part for part in dict.fromkeys(parts) if states_hazards(part)]
+    if not stated:
+        return ""
+    names = ", ".join(
+        f"{part.name} ({part.get_signal_word_display()})" if part.signal_word else part.name
+        for part in stated
+    )
+    pointer = ngettext(
+        "Contains {names}: see its label.", "Contains {names}: see their labels.", len(stated), names=names
+    )
+    statements = [f"{part.name}: {' '.join(part.hazards.split())}" for part in stated if part.hazards]
+    return " ".join([pointer, *statements])
 
 
 def has_flammables(materials: Iterable[Material]) -> bool:

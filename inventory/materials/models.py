@@ -187,16 +187,16 @@ class Material(models.Model):
 
     def _problems(self) -> Iterator[tuple[str, str]]:
         if self.density is not None and not LIGHTEST <= self.density <= DENSEST:
-            yield "density", _("A density must be between 0.1 and 25 g/mL.")
+            yield "density", _("A density must be between a tenth of a g/mL and 25 g/mL.")
         if self.keeps_days is not None:
             yield from _outside(self, 1, "keeps_days")
         if self.kind == Kind.SURFACE:
             if self.measure != MeasureChoice.COUNT:
                 yield "measure", _("A surface is measured in pieces: each.")
             if not (self.height and self.width):
-                yield "size", _("A surface needs its size, such as 30 x 40 x 1.8 cm.")
+                yield "size", _("A surface needs its size, such as 30 x 40 x 2 cm.")
             elif self.sides_painted and self.depth is None:
-                yield "size", _("Its sides are painted, so add the depth: 30 x 40 x 1.8 cm.")
+                yield "size", _("Its sides are painted, so add the depth: 30 x 40 x 2 cm.")
 
     def get_additional_data(self) -> dict[str, str]:
         """What the change log notes beside the figures."""

@@ -7,6 +7,7 @@ from typing import TypeVar
 
 from inventory.materials.actions import save_material
 from inventory.materials.models import Kind, Material
+from inventory.materials.name_matching import fitting, is_plain_water, is_same_name
 from studio.errors import InputError
 from studio.imports.cells import folded
 from studio.preferences.formatting import Formatter
@@ -16,16 +17,22 @@ from studio.values.sizes import Size, read_size
 from studio.values.units import Measure
 
 Result = TypeVar("Result")
+MILLION = 1_000_000
+WATER_DENSITY = 1_000_000  # micrograms per mL
 
 # What a name says of its kind, in English and German: common practice, no source. The first that fits counts.
 _KIND_WORDS: tuple[tuple[Kind, str], ...] = (
     (Kind.PACKAGING, r"packag|wrap|tissue|postal|mailing|karton|verpack|seidenpapier"),
     (Kind.SUNDRY, r"glove|cups?\b|stick|towel|tape|apron|handschuh|becher|rührst|tuch|klebeband|schürze"),
-    (Kind.SURFACE, r"canvas|board|panel|\btile|leinwand|malgrund|platte|keilrahmen|brett"),
-    (Kind.FINISH, r"varnish|resin|wax|firnis|lack|harz|hanging|d-ring|aufhäng"),
-    (Kind.MEDIUM, r"medium|extender|conditioner|glue|binder|leim|binder|malmittel|bindemittel"),
+    (Kind.SURFACE, r"canvas|board|panel|\btile|leinw[aä]nd|malgrund|platte|keilrahmen|brett"),
+    (
+        Kind.FINISH,
+        r"varnish|resin|wax|firnis|\black|(?:klar|sprüh|glanz|matt|acryl|schutz|schluss)lack|harz|hanging|d-ring|aufhäng",
+    ),
+    (Kind.MEDIUM, r"medium|extender|conditioner|glue|binder|leim|kleber|malmittel|bindemittel"),
     (Kind.ADDITIVE, r"silicone|retarder|flow (?:aid|improver)|alcohol|silikon|verzögerer|alkohol"),
 )
+_PAINT_WORDS = r"paint|colou?r|acryl|\binks?\b|pigment|farbe|tusche"
 _SIZE_IN_NAME = re.compile(
     r"\d+(?:[.,]\d+)?(?:\s*(?:cm|mm|in|inch|\"|″))?(?:\s*[x×]\s*\d+(?:[.,]\d+)?(?:\s*(?:cm|mm|in|inch|\"|″))?){0,2}",
     re.IGNORECASE,
@@ -33,11 +40,22 @@ _SIZE_IN_NAME = re.compile(
 _ROUND = re.compile(r"\bround|\brund", re.IGNORECASE)
 
 
+def kind_in(name: str) -> Kind | None:
+    """What a material of that name is by the words in it; None where they tell nothing."""
+    return next((kind for kind, words in _KIND_WORDS if re.search(words, name, re.IGNORECASE)), None)
+
+
+def kind_called(word: str) -> Kind | None:
+    """The kind that somebody's own word for it means, such as varnish or Leinwand; None for any other word."""
+    return kind_in(word) or (Kind.PAINT if re.search(_PAINT_WORDS, word, re.IGNORECASE) else None)
+
+
 def guessed_kind(name: str, measure: Measure) -> Kind:
     """What a material of that name, measured so, most likely is."""
-    for kind, words in _KIND_WORDS:
-        if re.search(words, name, re.IGNORECASE):
-            return kind
+    if (kind := kind_in(name)) is not None:
+        return kind
+    if is_plain_water(name):
+        return Kind.MEDIUM
     return Kind.SUNDRY if measure in (Measure.COUNT, Measure.LENGTH, Measure.AREA) else Kind.PAINT
 
 
@@ -51,6 +69,36 @@ def size_in(name: str, formatter: Formatter) -> Size | None:
         return read_size(text, decimal_comma=formatter.decimal_comma)
     except InputError:
         return None
+
+
+def give_size(material: Material, size: Size) -> None:
+    """The measures of a surface; one with a depth has its sides painted."""
+    material.height, material.width, material.depth = size.height, size.width, size.depth
+    material.is_round, material.sides_painted = size.round, size.depth is not None
+
+
+def size_of(material: Material) -> Size | None:
+    """The measures of a surface; None for anything else."""
+    if not material.height or not material.width:
+        return None
+    return Size(material.height, material.width, material.depth, material.is_round)
+
+
+def guessed_material(
+    name: str, kind: str, measure: Measure, formatter: Formatter, size: Size | None = None
+) -> Material:
+    """A new material that is not saved yet: of a kind or, without one, of what its name says; a surface with its size.
+
+    Raises InputError naming `new_name`.
+    """
+    material = Material(name=name, kind=kind or guessed_kind(name, measure), measure=measure.value)
+    if material.kind == Kind.SURFACE:
+        size = size or size_in(name, formatter)
+        if size is None or measure is not Measure.COUNT:
+            advice = _("A surface is counted, and needs its size in its name, such as Board 30 x 40 cm.")
+            raise InputError(advice, field="new_name")
+        give_size(material, size)
+    return material
 
 
 @dataclass(slots=True)
@@ -84,22 +132,12 @@ class NewMaterials:
                 name=name,
             )
             raise InputError(advice, field="new_name")
-        material = Material(name=name, kind=kind or guessed_kind(name, measure), measure=measure.value)
-        if material.kind == Kind.SURFACE:
-            self._give_size(material, formatter)
+        material = guessed_material(name, kind, measure, formatter)
         self.added[folded(name)] = material
         return material
 
     def _known(self, name: str) -> Material | None:
         return find_named(name, self.offered.values()) or self.added.get(folded(name))
-
-    def _give_size(self, material: Material, formatter: Formatter) -> None:
-        size = size_in(material.name, formatter)
-        if size is None or material.measure != Measure.COUNT:
-            advice = _("A surface is counted, and needs its size in its name, such as Board 30 x 40 cm.")
-            raise InputError(advice, field="new_name")
-        material.height, material.width, material.depth = size.height, size.width, size.depth
-        material.is_round, material.sides_painted = size.round, size.depth is not None
 
     def saving_first(self, action: Callable[[], Result], submission: Submission) -> Result:
         """Save what is new, and then what the lines are about: all of it or nothing. Raises what either raises."""
@@ -115,13 +153,31 @@ class NewMaterials:
 
 
 def find_named(name: str, materials: Iterable[Material]) -> Material | None:
-    """The one of that name, whatever its capitals; or the only one with just these words in another order."""
+    """The one of that name, whatever its capitals; or the only one with just these words, as `is_same_name` says."""
     wanted = folded(name)
     others = []
     for material in materials:
-        own = folded(material.name)
-        if own == wanted:
+        if folded(material.name) == wanted:
             return material
-        if sorted(own.split()) == sorted(wanted.split()):
+        if is_same_name(name, material.name):
             others.append(material)
     return others[0] if len(others) == 1 else None
+
+
+def find_meant(words: str, materials: Mapping[int, Material]) -> Material | None:
+    """The one of that name, the studio's own water, or the only one with all of these words in its name."""
+    known = find_named(words, materials.values())
+    if known is not None:
+        return known
+    if is_plain_water(words):
+        own = [
+            pk for pk, material in materials.items() if material.is_free and material.water_share == MILLION
+        ]
+        return materials[min(own)] if own else None
+    fits = fitting(words, {pk: material.name for pk, material in materials.items()})
+    return materials[fits[0]] if len(fits) == 1 else None
+
+
+def make_free_water(material: Material) -> None:
+    """Water from the tap counts in volumes, costs nothing and is never in stock."""
+    material.is_free, material.water_share, material.density = True, MILLION, WATER_DENSITY

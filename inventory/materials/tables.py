@@ -4,12 +4,12 @@ from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
-from django.urls import reverse
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier, Supply
-from studio.pages.columns import Column, NumberColumn, QuantityColumn, Row, ShortQuantityColumn, edit_column
+from studio.pages.addresses import row_address
+from studio.pages.columns import Column, NumberColumn, Row, ShortQuantityColumn, TenthsColumn, edit_column
 from studio.pages.exports import Cell, money_cell
 from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
@@ -24,7 +24,7 @@ def material_column(material: Callable[[Any], Material], **extras: Any) -> Colum
         "material",
         _("Material"),
         lambda row: material(row).name,
-        link=lambda row: reverse("inventory:material", args=[material(row).pk]),
+        link=lambda row: row_address("inventory:material", material(row).pk),
         colour=lambda row: material(row).colour,
         **extras,
     )
@@ -41,7 +41,7 @@ class MaterialTable(Table[Material]):
             "name",
             _("Material"),
             lambda row: row.name,
-            link=lambda row: reverse("inventory:material", args=[row.pk]),
+            link=lambda row: row_address("inventory:material", row.pk),
             colour=lambda row: row.colour,
             badge=lambda row: ARCHIVED if row.is_archived else None,
             note=lambda row: row.maker,
@@ -71,7 +71,7 @@ class SupplierTable(Table[Supplier]):
             "name",
             _("Supplier"),
             lambda row: row.name,
-            link=lambda row: reverse("inventory:supplier", args=[row.pk]),
+            link=lambda row: row_address("inventory:supplier", row.pk),
             note=lambda row: row.country,
         ),
         Column("currency", _("Currency"), lambda row: row.currency),
@@ -132,10 +132,10 @@ class PackTable(Table[Supply]):
             "supplier",
             _("Supplier"),
             lambda row: row.supplier.name,
-            link=lambda row: reverse("inventory:supplier", args=[row.supplier_id]),
+            link=lambda row: row_address("inventory:supplier", row.supplier_id),
             badge=lambda row: PREFERRED if row.is_preferred else None,
         ),
-        QuantityColumn("pack_size", _("Pack size"), lambda row: (row.pack_size, row.material.measure)),
+        TenthsColumn("pack_size", _("Pack size"), lambda row: (row.pack_size, row.material.measure)),
         PriceColumn("price", _("Pack price"), lambda row: (row.price, row.supplier.currency)),
         PriceBreakColumn(
             "price_breaks",

@@ -26,6 +26,7 @@ from studio.pages.saving import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.submission import transaction
 from studio.translation import _
 from studio.values.numbers import format_scaled, read_small_whole
 from studio.values.units import Measure
@@ -164,7 +165,11 @@ class PackEdit(PackView, EditView):
     def written(self, form: Any) -> Any:
         breaks = form.cleaned_data["price_breaks"]
         seen = form.cleaned_data["seen"]
-        return save_pack(form.instance, submission=submission_from(self.request), seen=seen, breaks=breaks)
+        submission = submission_from(self.request)
+        with transaction(submission):  # a new supplier is there with its first pack, or not at all
+            if form.instance.supplier.pk is None:
+                form.instance.supplier = save_supplier(form.instance.supplier, submission=submission)
+            return save_pack(form.instance, submission=submission, seen=seen, breaks=breaks)
 
     def title_of(self, row: Supply) -> str:
         return _("Edit a pack of {name}", name=row.material)

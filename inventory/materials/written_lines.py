@@ -6,10 +6,11 @@ is left is the name. What can be meant in two ways is said, never guessed: nothi
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from studio.translation import _, noop
+from studio.values.units import UNITS
 
 LONGEST_LINE = 200
 MOST_WRITTEN = 60
@@ -34,6 +35,7 @@ class Doubt(StrEnum):
     NO_NAME = "no_name"
     OUNCES = "ounces"
     BARE_NUMBER = "bare_number"
+    PART_LEFT = "part_left"
 
 
 _ADVICE: Mapping[Doubt, str] = {
@@ -44,6 +46,7 @@ _ADVICE: Mapping[Doubt, str] = {
     Doubt.NO_NAME: noop("No name was found."),
     Doubt.OUNCES: noop("Enter fl oz for a liquid, oz weight if it is weighed."),
     Doubt.BARE_NUMBER: noop("The last number was read as the price."),
+    Doubt.PART_LEFT: noop("Not full: enter the amount that is left, and what that part cost."),
 }
 
 
@@ -59,27 +62,37 @@ class WrittenLine:
     price_is: PriceIs | None = None
     is_extra: bool = False  # postage, tax, a discount: no goods
     doubts: tuple[Doubt, ...] = ()
+    hint: str = ""  # what else it may be, to whoever knows the materials
+    is_carriage: bool = False  # of the extras, what was paid for the way
+    sign: str = ""  # of a currency, or its code, beside any of the line's figures
 
     @property
     def advice(self) -> list[str]:
         """What to look at again, in words."""
-        return [_(_ADVICE[doubt]) for doubt in self.doubts if doubt in _ADVICE]
+        said = [_(_ADVICE[doubt]) for doubt in self.doubts if doubt in _ADVICE]
+        return [*said, self.hint] if self.hint else said
 
 
+_EACH_UNIT = UNITS["each"]
 _NUMBER = r"(?:\d+(?:[.,]\d+)*(?: \d+/\d+)?|\d+/\d+|\d*[½⅓⅔¼¾⅛])"
 _UNITS = (
     r"fl\.? ?oz\.?|fluid ounces?|floz|millilit(?:er|re)s?|mls?|cls?|cc|lit(?:er|re)s?|ltr?s?|l|"
     r"grams?|gramm|gr|g|kilos?|kgs?|kilograms?|pounds?|lbs?|ounces?|oz|pints?|pts?|quarts?|qts?|gallons?|gals?|met(?:er|re)s?|m"
 )
-_PIECES = r"each|ea|pcs?|pieces?|sheets?|rolls?|pairs?|stk\.?|stück|blatt|rollen?|paar"
+_PIECES = r"each|ea|pcs?|pieces?|sheets?|rolls?|pairs?|stk?\.?|stück|blatt|rollen?|paar"
 _EXTRA = re.compile(
     r"^\W*(?:postage|p ?& ?p|carriage|shipping|delivery|freight|vat|sales tax|tax|discount|voucher|"
     r"sub-?total|total|versand(?:kosten)?|porto|fracht|mwst\.?|ust\.?|rabatt|zwischensumme|summe|gesamt)\b",
     re.IGNORECASE,
 )
+_CARRIAGE = re.compile(
+    r"^\W*(?:postage|p ?& ?p|carriage|shipping|delivery|freight|versand(?:kosten)?|porto|fracht)\b",
+    re.IGNORECASE,
+)
 _MONEY_NUMBER = r"\d[\d.,]*"
 _SIGNS = r"(?:£|€|\$|(?:GBP|EUR|USD|CHF|CAD|AUD|NZD|SEK|NOK|DKK|PLN|CZK|JPY)\b)"
-_EACH = r"(?:each|ea\b|apiece|a piece|per \w+|/ ?\w+|je\b|pro \w+|das stück)"
+_SIGN_OF_FIGURE = re.compile(rf"(?<![A-Z])({_SIGNS})\s*\d|\d\s*({_SIGNS})(?!\s*\d)", re.IGNORECASE)
+_EACH = r"(?:each|ea\b|apiece|a piece|per \w+|/ ?\w+\.?|je\b|pro \w+\.?|das stück)"
 _IN_ALL = r"(?:in all|in total|total|altogether|together|for all|zusammen|insgesamt|gesamt)"
 _TOTAL_SIGN = re.compile(rf"=\s*{_SIGNS}?\s*({_MONEY_NUMBER})\s*{_SIGNS}?", re.IGNORECASE)
 _SO_MANY_FOR = re.compile(
@@ -91,7 +104,9 @@ _SIGNED = re.compile(
     rf"(?:\s*({_EACH})|\s*({_IN_ALL}))?",
     re.IGNORECASE,
 )
-_UNSIGNED_EACH = re.compile(rf"(?:@|\bà|\bje)\s*({_MONEY_NUMBER})", re.IGNORECASE)
+_UNSIGNED_EACH = re.compile(
+    rf"(?:@|\bà|\bje)\s*({_MONEY_NUMBER})(?![\d.,]|\s*(?:{_UNITS})(?!\w))(?:\s*{_SIGNS})?", re.IGNORECASE
+)
 _SIZE = re.compile(
     r"\d+(?:[.,]\d+)?\s*(?:cm|mm|in|\"|″)?\s*[x×]\s*\d+(?:[.,]\d+)?"
     r"(?:\s*(?:cm|mm|in|\"|″)?\s*[x×]\s*\d+(?:[.,]\d+)?)?\s*(?:cm|mm|in\b(?! all| total)|inch(?:es)?|\"|″)|"
@@ -99,14 +114,22 @@ _SIZE = re.compile(
     r"\b\d+(?:[.,]\d+)?\s*(?:cm|mm|in\b(?! all| total)|inch(?:es)?|″)",
     re.IGNORECASE,
 )
-_PACK_OF = re.compile(
-    r"\b(?:(\d{1,3})\s*)?(?:packs?|box(?:es)?|sets?|bags?|packets?|pads?|packung(?:en)?|beutel|karton) "
-    r"(?:of|mit|à) (\d{1,5})"
-    r"(?!\s*(?:ml|l|g|kg)\b)",
-    re.IGNORECASE,
+_PACKED = r"(?:packs?|box(?:es)?|sets?|bags?|packets?|pads?|packung(?:en)?|beutel|kartons?|schachteln?)"
+_PACK_OF = tuple(  # how many packs, and what is in one
+    re.compile(pattern, re.IGNORECASE)
+    for pattern in (
+        rf"\b(?:(\d{{1,3}})\s*)?{_PACKED} (?:of|mit|à|zu) (\d{{1,5}})(?!\s*(?:ml|l|g|kg)\b)(?:\s*(?:{_PIECES})(?!\w))?",
+        rf"\b(?:(\d{{1,3}})\s*)?{_PACKED} (\d{{1,5}})\s*(?:{_PIECES})(?!\w)",
+        r"(?:\b(\d{1,3})\s*[x×]\s*)?\b(\d{1,4})(?:er[ -]?|-)(?:packs?|sets?|packung(?:en)?|karton)\b",
+        r"\b(?:(\d{1,3})\s*)?ve(?::| à)? (\d{1,4})(?![\d.,]|\s*(?:ml|l|g|kg)\b)",  # German for one sales unit
+    )
 )
 _TIMES_AMOUNT = re.compile(rf"\b(\d{{1,3}})\s*[x×*]\s*({_NUMBER}\s*(?:{_UNITS}))(?!\w)", re.IGNORECASE)
 _AMOUNT = re.compile(rf"(?<![\w.,])({_NUMBER}\s*(?:{_UNITS}))(?!\w)", re.IGNORECASE)
+_AMOUNT_OF_EACH = re.compile(
+    rf"(?:(?:\bje|\bà|@)\s*)?(?<![\w.,])({_NUMBER}\s*(?:{_UNITS}))(?!\w)(?:\s*(?:on )?{_EACH})?",
+    re.IGNORECASE,
+)
 _COUNTED = re.compile(rf"(?<![\w.,])(\d{{1,5}})\s*(?:{_PIECES})(?!\w)", re.IGNORECASE)
 _PACKS = (
     re.compile(r"(?<![\w.,])[x×]\s*(\d{1,3})(?![\w.,]*\d)\b", re.IGNORECASE),
@@ -125,6 +148,12 @@ _LONE_COUNT = re.compile(r"(?:^(\d{1,2})(?=\s+[^\W\d])|(?<=\s)(\d{1,2})$)")
 _BARE_OUNCES = re.compile(r"(?<!fl)(?<!fl\.)(?<!fl )(?<!fl\. )\boz\b|(?<!fluid )\bounces?\b", re.IGNORECASE)
 _SIZE_STANDS_HERE = "\x00"
 _BULLET = re.compile(r"^\s*(?:[-*•–·]|\d{1,2}[.)](?=\s))\s*")
+_PART_LEFT = re.compile(
+    r"(?<!\w)(?:(?:half|part|nearly|almost)[ -](?:a |full |empty |used )?(?:bottle|tub|jar|tube|can|pot)s?(?: of)?|"
+    r"half[ -](?:full|empty)|halbe? (?:flasche|dose|tube|glas)|halb ?(?:voll|leer)|angebrochen\w*|opened)(?!\w)",
+    re.IGNORECASE,
+)
+_IN_BRACKETS = re.compile(r"\([^()]*(?:%|\boff\b|\bstatt\b|\brabatt\b)[^()]*\)|\(\s*\)", re.IGNORECASE)
 _LOOSE_END = re.compile(r"^[\s,;:|@=/\-–]+|[\s,;:|@=/\-–]+$|\s+(?:at|for|je|à|zu|für)\s*$", re.IGNORECASE)
 
 
@@ -151,15 +180,24 @@ def read_lines(text: str) -> Iterator[WrittenLine]:
 
 def read_line(text: str) -> WrittenLine:
     """One line. What cannot be found is left blank and named among its doubts."""
+    found = _SIGN_OF_FIGURE.search(text[:LONGEST_LINE])
+    return replace(_read_line(text), sign=(found[1] or found[2]).upper() if found else "")
+
+
+def _read_line(text: str) -> WrittenLine:
     written = " ".join(text.replace("\t", "  ").split())[:LONGEST_LINE]
     rest = _Rest(f" {_BULLET.sub('', text[:LONGEST_LINE]).replace(';', '  ').replace(chr(9), '  ').strip()} ")
     if _EXTRA.match(rest.text):
-        return WrittenLine(written, name=rest.text.strip(), price=_last_number(rest.text), is_extra=True)
+        is_carriage, price = bool(_CARRIAGE.match(rest.text)), _last_number(rest.text)
+        return WrittenLine(written, rest.text.strip(), price=price, is_extra=True, is_carriage=is_carriage)
+    if rest.take(_PART_LEFT):
+        rest.doubts.append(Doubt.PART_LEFT)
+    pack = next(filter(None, map(rest.take, _PACK_OF)), None)  # before prices, because "pack à 5" is none
     total = rest.take(_TOTAL_SIGN)
     many_for = rest.take(_SO_MANY_FOR)
     each = rest.take(_UNSIGNED_EACH) if not total and not many_for else None
     price, price_is, packs = _signed_price(rest)
-    amount, said_packs = _amount_and_packs(rest)
+    amount, said_packs = _amount_and_packs(rest, pack)
     packs = said_packs or packs
     if many_for:
         packs, price, price_is = int(many_for[1]), many_for[2] or many_for[3], PriceIs.TOTAL
@@ -174,6 +212,13 @@ def read_line(text: str) -> WrittenLine:
         price, bare = str(bare), 0
         rest.doubts.append(Doubt.BARE_NUMBER)
     return _judged(rest, written, amount, packs or bare or 1, price, price_is)
+
+
+def take_amount(text: str) -> tuple[str, str]:
+    """A text without the first amount in it, and that amount as it is written; nothing where there is none."""
+    rest = _Rest(text)
+    found = rest.take(_AMOUNT_OF_EACH)
+    return rest.text, found[1] if found else ""
 
 
 def _signed_price(rest: _Rest) -> tuple[str, PriceIs | None, int]:
@@ -198,14 +243,13 @@ def _as_hundredths(price: str) -> int:
     return int(f"{whole.replace('.', '') or 0}{part:0<2.2}") if whole else int(part) * 100
 
 
-def _amount_and_packs(rest: _Rest) -> tuple[str, int]:
+def _amount_and_packs(rest: _Rest, pack: re.Match[str] | None) -> tuple[str, int]:
     """The amount in one pack as it is written, and how many packs; 0 where nothing says so."""
     size = _SIZE.search(rest.text)  # a canvas's size belongs to its name
     if size:
         rest.text = f"{rest.text[: size.start()]}{_SIZE_STANDS_HERE}{rest.text[size.end() :]}"
-    pack_of = rest.take(_PACK_OF)
-    if pack_of:
-        amount, packs = f"{pack_of[2]} each", int(pack_of[1] or 0)
+    if pack:
+        amount, packs = f"{pack[2]} {_EACH_UNIT.sign}", int(pack[1] or 0)
     elif times := rest.take(_TIMES_AMOUNT):
         rest.doubts.append(Doubt.PACKS)
         amount, packs = times[2], int(times[1])
@@ -214,8 +258,10 @@ def _amount_and_packs(rest: _Rest) -> tuple[str, int]:
         amount, packs = (found[1] if found else ""), 0
     packs = packs or _packs(rest)
     if pieces := rest.take(_COUNTED):
-        amount, packs = (amount, packs or int(pieces[1])) if amount else (f"{pieces[1]} each", packs)
-    amount = amount or ("1 each" if size or packs else "")
+        amount, packs = (
+            (amount, packs or int(pieces[1])) if amount else (f"{pieces[1]} {_EACH_UNIT.sign}", packs)
+        )
+    amount = amount or (f"1 {_EACH_UNIT.sign}" if size or packs else "")
     if amount and _BARE_OUNCES.search(amount):
         rest.doubts.append(Doubt.OUNCES)
     rest.text = rest.text.replace(_SIZE_STANDS_HERE, size[0].strip() if size else "")
@@ -248,6 +294,9 @@ def _lone_count(rest: _Rest) -> int:
 
 
 def _last_number(text: str) -> str:
+    """The number with a currency, else the last one."""
+    if signed := _SIGNED.search(text):
+        return signed[2] or signed[3]
     numbers = re.findall(_MONEY_NUMBER, text)
     return numbers[-1].rstrip(".,") if numbers else ""
 
@@ -255,7 +304,7 @@ def _last_number(text: str) -> str:
 def _judged(
     rest: _Rest, written: str, amount: str, packs: int, price: str, price_is: PriceIs | None
 ) -> WrittenLine:
-    name = rest.text
+    name = _IN_BRACKETS.sub(" ", rest.text)
     while _LOOSE_END.search(name):
         name = _LOOSE_END.sub("", name)
     name = " ".join(name.split()).replace(" ,", ",").removeprefix("of ")

@@ -286,7 +286,7 @@ class Migration(migrations.Migration):
                 ('notes', models.TextField(blank=True)),
                 ('is_archived', models.BooleanField(default=False)),
                 ('is_favourite', models.BooleanField(default=False)),
-                ('by_ratio', models.BooleanField(default=False, help_text='It came of a ratio; nobody wrote it as a recipe.')),
+                ('by_ratio', models.BooleanField(default=False, help_text='It comes from a ratio and was not written as a recipe.')),
                 ('makes', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='recipe', to='inventory.material')),
             ],
             options={
@@ -887,7 +887,7 @@ class Migration(migrations.Migration):
                 ('place', models.CharField(choices=[('lot', 'In stock'), ('mix', 'In the mixing cup'), ('work', 'Work in progress'), ('sold', 'Cost of sales'), ('loss', 'Loss or other disposal'), ('outside', 'Outside (supplier)'), ('gain', 'Stocktake gain')], max_length=8)),
                 ('quantity', models.BigIntegerField()),
                 ('money', models.BigIntegerField()),
-                ('role', models.CharField(blank=True, choices=[('', ''), ('surface', 'Surface'), ('poured', 'Poured'), ('residue', 'Cup residue'), ('sundry', 'Sundries'), ('spilled', 'Spilled'), ('failed', 'Failed pours of the session'), ('finish', 'Finishing'), ('packing', 'Packing')], max_length=8)),
+                ('role', models.CharField(blank=True, choices=[('', ''), ('surface', 'Surface'), ('poured', 'Poured'), ('residue', 'Cup residue'), ('sundry', 'Sundries'), ('spilled', 'Spilled'), ('failed', 'Failed pours of the session'), ('finish', 'Finishing'), ('packing', 'Packing'), ('opening', 'Brought in at a stated cost')], max_length=8)),
                 ('effective_on', models.DateField(db_index=True, help_text="Its posting's day; what restates the cost of a movement stands on that movement's day.")),
                 ('material', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='entries', to='inventory.material')),
                 ('lot', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='entries', to='inventory.lot')),

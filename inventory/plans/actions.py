@@ -26,6 +26,7 @@ from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.models import Session, Technique
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
 from studio.auditing.recording import record_change
+from studio.auditing.writing import create_all
 from studio.constraints import LARGEST
 from studio.errors import InputError, MeniscusError, refuse_all
 from studio.submission import Submission
@@ -70,7 +71,12 @@ class PlanLineFacts:
             problems.append(InputError(_("Choose at least one colour."), field="colours"))
         for material, share in self.colours:
             if material.measure not in MIXABLE or material.is_free:
-                problems.append(InputError(_("{name} cannot be poured.", name=material), field="colours"))
+                problems.append(
+                    InputError(
+                        _("{name} cannot be poured. Choose a paint, a medium or a mix.", name=material),
+                        field="colours",
+                    )
+                )
             if not 0 < share <= LARGEST:
                 problems.append(InputError(_("Parts must be above zero."), field="colours"))
         if len({material.pk for material, _share in self.colours}) < len(self.colours):
@@ -245,7 +251,7 @@ def pour_plan(
         now.planned_paint, now.planned_cost, used = forecast
         now.save()
         now.planned_materials.all().delete()
-        PlannedMaterial.objects.bulk_create(
+        create_all(
             PlannedMaterial(plan=now, material_id=material, quantity=quantity)
             for material, quantity in used.items()
         )
@@ -268,13 +274,13 @@ def refuse_poured(plan: Plan) -> None:
     """Raises AlreadyPoured for a plan whose session stands."""
     if plan.is_poured:
         raise AlreadyPoured(
-            _("“{name}” has been poured already. Copy it to pour the same set once more.", name=plan)
+            _("“{name}” has been poured already. Copy it to pour the same set again.", name=plan)
         )
 
 
 def _write_lines(plan: Plan, facts: PlanFacts) -> None:
     lines = facts.lines
-    rows = PlanLine.objects.bulk_create(
+    rows = create_all(
         PlanLine(
             plan=plan,
             number=number,
@@ -286,12 +292,12 @@ def _write_lines(plan: Plan, facts: PlanFacts) -> None:
         )
         for number, line in enumerate(lines, start=1)
     )
-    PlanColour.objects.bulk_create(
+    create_all(
         PlanColour(line=row, number=number, material=material, share=share)
         for row, line in zip(rows, lines, strict=True)
         for number, (material, share) in enumerate(line.colours, start=1)
     )
-    PlanSource.objects.bulk_create(
+    create_all(
         PlanSource(plan=plan, material_id=material, **source) for material, source in facts.sources.items()
     )
 

@@ -85,7 +85,7 @@ class Promises:
     @cached_property
     def reservations(self) -> list[Reservation]:
         """By every open plan, those that come first in front."""
-        plans = list(Plan.objects.open().with_lines())
+        plans = list(Plan.objects.open().with_lines().select_related(None))  # what session there was is gone
         return self._reserved(plans) if plans else []
 
     def _reserved(self, plans: Sequence[Plan]) -> list[Reservation]:
@@ -144,7 +144,7 @@ class Promises:
             usable, expired = usable + expired, Counter()
         reserved = self._dated_reservations(ahead_of)
         coming = self._dated_arrivals(day if ahead_of is not None else None)
-        return {
+        moving = {
             pk: StockFigures(
                 held=usable[pk],
                 reserved=sum(quantity for _when, quantity in reserved[pk]),
@@ -152,8 +152,13 @@ class Promises:
                 available=free_from(day, usable[pk], arrivals=coming[pk], reserved=reserved[pk]),
                 expired=expired[pk],
             )
-            for pk in {*usable, *expired, *reserved, *coming}
+            for pk in {*reserved, *coming}
         }
+        resting = {
+            pk: StockFigures(held=usable[pk], available=usable[pk], expired=expired[pk])
+            for pk in {*usable, *expired} - moving.keys()
+        }
+        return moving | resting
 
     def _dated_reservations(self, plan: Plan | None) -> Mapping[int, list[Dated]]:
         dated: dict[int, list[Dated]] = defaultdict(list)

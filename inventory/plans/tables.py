@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import date
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
@@ -13,6 +12,7 @@ from inventory.materials.tables import material_column
 from inventory.plans.models import Plan, PlanLine, PlanSource
 from inventory.plans.queries import Comparison, StandIn
 from inventory.plans.repeating.repeats import RepeatedLine
+from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, DayColumn, NumberColumn, ShortQuantityColumn
 from studio.pages.tables import Table
 from studio.values.numbers import format_scaled
@@ -52,7 +52,7 @@ class PlanTable(Table[PlanRow]):
             "name",
             _("Plan"),
             lambda row: row.plan.name,
-            link=lambda row: reverse("inventory:plan", args=[row.plan.pk]),
+            link=lambda row: row_address("inventory:plan", row.plan.pk),
             badge=lambda row: row.badge,
         ),
         DayColumn(
@@ -99,7 +99,7 @@ class PlanLineTable(Table[PlanLineRow]):
             "surface",
             _("Surface"),
             lambda row: row.line.surface.name,
-            link=lambda row: reverse("inventory:material", args=[row.line.surface_id]),
+            link=lambda row: row_address("inventory:material", row.line.surface_id),
             note=lambda row: row.arm,
         ),
         NumberColumn("count", _("How many"), lambda row: row.line.count),
@@ -121,7 +121,7 @@ class SourceTable(Table[PlanSource]):
             "version",
             _("Recipe version"),
             lambda row: str(row.version or ""),
-            link=lambda row: reverse("inventory:recipe", args=[row.version.recipe_id]) if row.version else "",
+            link=lambda row: row_address("inventory:recipe", row.version.recipe_id) if row.version else "",
         ),
         lot_column(lambda row: row.lot),
     )
@@ -150,7 +150,7 @@ class RepeatedLineTable(Table[RepeatedRow]):
 
 
 class StandInTable(Table[StandIn]):
-    caption = _("What could stand in")
+    caption = _("Possible replacements")
     columns = (
         material_column(lambda row: row.material),
         Column("for", _("Instead of"), lambda row: row.instead_of.name),

@@ -88,10 +88,7 @@ def progress_of(orders: Iterable[Order]) -> list[OrderState]:
 
 def on_order(materials: Collection[int] | None = None) -> dict[int, int]:
     """What open orders still owe of each material: ordered less received by standing deliveries."""
-    owed: dict[int, int] = defaultdict(int)
-    for arrival in arrivals(materials):
-        owed[arrival.material] += arrival.quantity
-    return dict(owed)
+    return owed(arrivals(materials))
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +110,14 @@ class Arrival:
         return self.expected_on or self.ordered_on + timedelta(days=self.stated_days)
 
 
+def owed(coming: Iterable[Arrival]) -> dict[int, int]:
+    """How much of each material is still to arrive."""
+    by_material: dict[int, int] = defaultdict(int)
+    for arrival in coming:
+        by_material[arrival.material] += arrival.quantity
+    return dict(by_material)
+
+
 def arrivals(materials: Collection[int] | None = None) -> list[Arrival]:
     """What every open order still owes: ordered less received by standing deliveries, where that is above 0."""
     lines = OrderLine.objects.filter(order__is_closed=False)
@@ -132,12 +137,14 @@ def arrivals(materials: Collection[int] | None = None) -> list[Arrival]:
         .annotate(total=Sum("quantity"))
     )
     came = _received_for({order for order, *_rest in ordered})
-    owed = []
+    left_over = []
     for order, material, expected_on, ordered_on, supplier, stated, number, quantity in ordered:
         left = quantity - came.of(order, material)
         if left > 0:
-            owed.append(Arrival(material, left, expected_on, ordered_on, supplier, stated, order, number))
-    return owed
+            left_over.append(
+                Arrival(material, left, expected_on, ordered_on, supplier, stated, order, number)
+            )
+    return left_over
 
 
 @dataclass(frozen=True, slots=True)

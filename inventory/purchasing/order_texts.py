@@ -9,7 +9,7 @@ from inventory.purchasing.models import Order, OrderLine
 from inventory.purchasing.papers import OrderPaper, PaperLine
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.translation import _
+from studio.translation import _, pgettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,9 @@ class OrderTexts:
     def paper(self) -> OrderPaper:
         """For printing."""
         order = self.order
-        addresses = [(_("To"), [order.supplier.name, *order.supplier.address.splitlines()])]
+        addresses = [
+            (pgettext("addressee", "To"), [order.supplier.name, *order.supplier.address.splitlines()])
+        ]
         if order.deliver_to:
             addresses.append((_("Deliver to"), [self.studio.name, *order.deliver_to.splitlines()]))
         return OrderPaper(addresses, self.facts, self.lines, self.total, order.notes)

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
@@ -18,6 +17,7 @@ from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderChas
 from inventory.purchasing.order_history import OrderTimes
 from inventory.purchasing.supplier_history import YearSum
 from studio import translation
+from studio.pages.addresses import row_address
 from studio.pages.columns import (
     FILE,
     Badge,
@@ -26,6 +26,7 @@ from studio.pages.columns import (
     MoneyColumn,
     NumberColumn,
     QuantityColumn,
+    TenthsColumn,
     UnitCostColumn,
 )
 from studio.pages.tables import Table
@@ -37,25 +38,25 @@ class DeliveryTable(Table[Delivery]):
 
     caption = _("Deliveries")
     file_name = "deliveries"
-    css = "is-brief"
     columns = (
         DayColumn(
             "day",
             _("Received"),
             lambda row: row.received_on,
-            link=lambda row: reverse("inventory:delivery", args=[row.pk]),
+            link=lambda row: row_address("inventory:delivery", row.pk),
             hidden_words=lambda row: translation._("delivery {number}", number=row.pk),
             badge=lambda row: reversed_badge(row.posting),
         ),
-        Column("supplier", _("Supplier"), lambda row: row.supplier.name),
+        Column("supplier", _("Supplier"), lambda row: row.supplier.name, css="bare"),
         Column("reference", _("Invoice"), lambda row: row.reference),
         NumberColumn("lines", _("Lines"), lambda row: row.line_count),
         MoneyColumn(
             "cost",
             _("Landed cost"),
             lambda row: row.landed or 0,
-            link=lambda row: reverse("inventory:posting", args=[row.posting_id]),
+            link=lambda row: row_address("inventory:posting", row.posting_id),
             term="landed-cost",
+            css="number beside",
         ),
         Column(
             "state", _("Status"), lambda row: "", badge=lambda row: reversed_badge(row.posting), only_on=FILE
@@ -91,7 +92,7 @@ class DeliveryLineTable(Table[DeliveryLineRow]):
             colour=lambda row: row.line.lot.material.colour,
             template="deliveries/line_heading.html",
         ),
-        QuantityColumn(
+        TenthsColumn(
             "received", _("Received"), lambda row: (row.line.quantity, row.line.lot.material.measure)
         ),
         PriceColumn("invoice", _("Invoice"), lambda row: (row.line.price, row.line.delivery.currency)),
@@ -103,7 +104,7 @@ class DeliveryLineTable(Table[DeliveryLineRow]):
             "landed",
             _("Landed cost"),
             lambda row: row.line.landed,
-            link=lambda row: reverse("inventory:posting", args=[row.line.delivery.posting_id]),
+            link=lambda row: row_address("inventory:posting", row.line.delivery.posting_id),
         ),
         UnitCostColumn(
             "unit_cost",
@@ -157,13 +158,13 @@ class OrderTable(Table[OrderState]):
             "order",
             pgettext_lazy("noun", "Order"),
             lambda row: order_title(row.order),
-            link=lambda row: reverse("inventory:order", args=[row.order.pk]),
+            link=lambda row: row_address("inventory:order", row.order.pk),
         ),
         Column("supplier", _("Supplier"), lambda row: row.order.supplier.name),
         DayColumn("ordered", _("Ordered"), lambda row: row.order.ordered_on),
         DayColumn("expected", _("Expected"), lambda row: row.order.expected_on),
         NumberColumn("late", _("Days late"), lambda row: row.days_late(timezone.localdate()) or None),
-        DueColumn("due", _("Still due"), lambda row: row.still_due or None),
+        DueColumn("due", _("Outstanding"), lambda row: row.still_due or None),
         Column("received", _("Lines received"), _lines_received),
         Column("state", _("Status"), lambda row: "", badge=order_badge),
     )
@@ -178,42 +179,40 @@ class OrderLineTable(Table[Progress]):
     columns = (
         material_column(lambda row: row.line.material),
         Column("packs", _("Packs"), lambda row: packs_of(row.line.packs, row.line.pack_in_words)),
-        QuantityColumn("ordered", _("Ordered"), lambda row: (row.line.quantity, row.line.material.measure)),
-        QuantityColumn("received", _("Received"), lambda row: (row.received, row.line.material.measure)),
-        QuantityColumn("to_come", _("Still due"), lambda row: (row.to_come, row.line.material.measure)),
+        TenthsColumn("ordered", _("Ordered"), lambda row: (row.line.quantity, row.line.material.measure)),
+        TenthsColumn("received", _("Received"), lambda row: (row.received, row.line.material.measure)),
+        TenthsColumn("to_come", _("Outstanding"), lambda row: (row.to_come, row.line.material.measure)),
         PriceColumn("price", _("Line price"), lambda row: (row.line.price, row.line.order.currency)),
     )
 
 
 class ChaseTable(Table[OrderChase]):
-    caption = _("Each time the supplier was asked, and what it promised")
+    caption = _("Reminders to the supplier, and its replies")
     columns = (
         DayColumn("asked", _("Asked on"), lambda row: row.asked_on),
-        DayColumn("before", _("Expected until then"), lambda row: row.expected_before),
-        DayColumn("promised", _("Promised for"), lambda row: row.promised_on),
-        Column("note", _("What they said"), lambda row: row.note),
+        DayColumn("before", _("Expected before"), lambda row: row.expected_before),
+        DayColumn("promised", _("Promised date"), lambda row: row.promised_on),
+        Column("note", _("Reply"), lambda row: row.note),
         Column("by", _("By"), lambda row: row.recorded_by.get_username() if row.recorded_by else ""),
     )
 
 
 class OrderTimesTable(Table[OrderTimes]):
-    caption = _("What was promised and what it took, order by order")
+    caption = _("Promised and actual lead times by order")
     columns = (
         Column(
             "order",
             pgettext_lazy("noun", "Order"),
             lambda row: translation._("Order {number}", number=row.number),
-            link=lambda row: reverse("inventory:order", args=[row.order]),
+            link=lambda row: row_address("inventory:order", row.order),
             badge=lambda row: ("wait", _("Open")) if row.is_open else None,
         ),
         DayColumn("ordered", _("Ordered"), lambda row: row.ordered_on),
-        DayColumn("promised", _("First promised for"), lambda row: row.first_promised_on),
+        DayColumn("promised", _("First promised date"), lambda row: row.first_promised_on),
         DayColumn("received", _("Last received"), lambda row: max(row.received_on, default=None)),
-        NumberColumn("taken", _("Days taken"), lambda row: max(row.days_taken, default=None)),
-        NumberColumn(
-            "late", _("Days later than promised"), lambda row: row.days_late(timezone.localdate()) or None
-        ),
-        NumberColumn("asked", _("Times asked"), lambda row: row.chases or None),
+        NumberColumn("taken", _("Lead time (days)"), lambda row: max(row.days_taken, default=None)),
+        NumberColumn("late", _("Days late"), lambda row: row.days_late(timezone.localdate()) or None),
+        NumberColumn("asked", _("Reminders"), lambda row: row.chases or None),
     )
 
 

@@ -1,4 +1,6 @@
-"""Recipes from a table: one recipe a row, its parts in words, such as “2 Craft glue + 1 Tap water”."""
+"""Recipes from a table: one recipe a row, its parts in words, such as “2 Craft glue + 1 Tap water”; or a row for each
+part, the recipe's name on the first of them.
+"""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -12,6 +14,7 @@ from inventory.materials.models import Kind, Material, MeasureChoice
 from inventory.recipes.actions.recipes import MIXABLE, write_recipe
 from inventory.recipes.models import Basis, Recipe
 from inventory.recipes.queries import latest_versions
+from inventory.recipes.rows_of_parts import gather, heading_meanings
 from studio.accounts.roles import WORKERS
 from studio.errors import InputError
 from studio.imports.cells import Cells, folded, words_of
@@ -21,13 +24,25 @@ from studio.preferences.models import Studio
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.numbers import format_scaled, read_number, split_number
+from studio.values.units import FluidSystem, find_unit
 
 COLUMNS = (
     ImportColumn(
         "name",
         gettext_lazy("Recipe"),
-        ("name", "title", "mix", "rezept", "mischung", "bezeichnung"),
-        gettext_lazy("A name of its own."),
+        (
+            "name",
+            "title",
+            "mix",
+            "recipe name",
+            "rezept",
+            "rezeptname",
+            "rezept name",
+            "name des rezepts",
+            "mischung",
+            "bezeichnung",
+        ),
+        gettext_lazy("A name that no other recipe has."),
         required=True,
     ),
     ImportColumn(
@@ -44,8 +59,17 @@ COLUMNS = (
             "was hinein kommt",
             "zusammensetzung",
         ),
-        gettext_lazy("Numbers and materials with a plus between them: 2 Craft glue + 1 Tap water."),
+        gettext_lazy(
+            "Numbers and materials with a plus between them: 2 Craft glue + 1 Tap water. Where each part has a row "
+            "of its own, its number."
+        ),
         required=True,
+    ),
+    ImportColumn(
+        "part",
+        gettext_lazy("Material of the part"),
+        ("ingredient", "part material", "component", "zutat", "bestandteil", "komponente"),
+        gettext_lazy("Where each part has a row of its own; the recipe may stand on the first of them only."),
     ),
     ImportColumn(
         "basis",
@@ -69,7 +93,8 @@ COLUMNS = (
 )
 MADE_KINDS = (Kind.MIX, Kind.MEDIUM, Kind.PAINT, Kind.FINISH, Kind.ADDITIVE)
 _BETWEEN_PARTS = re.compile(r"\s+\+\s+|\s*[;\n]\s*")
-_WORD_OF_PARTS = re.compile(r"^(?:parts?|teile?|x|×)\s+(?:of\s+)?", re.IGNORECASE)
+_WORD_OF_PARTS = re.compile(r"^(?:(?:parts?|teile?|x|×)\s+|%\s*)(?:of\s+)?", re.IGNORECASE)
+BASIS_WORDS = {"volumen": Basis.VOLUME, "weight": Basis.MASS, "gewicht": Basis.MASS, "masse": Basis.MASS}
 SCALE = 1000
 MOST_PARTS = 40
 
@@ -95,7 +120,7 @@ class RecipeReader:
     materials: dict[str, Material] = field(default_factory=dict)
     recipes: dict[str, tuple[str, frozenset[tuple[str, int]]]] = field(default_factory=dict)
     made: dict[str, str] = field(default_factory=dict)  # materials made by a recipe, and its name
-    bases: Mapping[str, str] = field(default_factory=lambda: words_of(Basis))
+    bases: Mapping[str, str] = field(default_factory=lambda: words_of(Basis) | BASIS_WORDS)
     kinds: Mapping[str, str] = field(default_factory=lambda: words_of(Kind))
 
     def __post_init__(self) -> None:
@@ -134,9 +159,19 @@ class RecipeReader:
                 raise InputError(
                     _("“{text}” is no part. Enter for example 2 Craft glue + 1 Tap water.", text=piece[:60])
                 )
+            has_unit = find_unit(name.split()[0], FluidSystem(self.studio.fluid_system))
+            if has_unit and folded(name) not in self.materials:
+                raise InputError(
+                    _(
+                        "“{text}” has a unit, and a recipe is in parts. Enter for example 2 Craft glue + 1 Tap water.",
+                        text=piece[:60],
+                    )
+                )
             scaled = read_number(number, decimal_comma=decimal_comma) * SCALE
             if scaled <= 0 or scaled.denominator != 1 or scaled > 10**9:
-                raise InputError(_("“{text}” is not a number of parts.", text=number))
+                raise InputError(
+                    _("“{text}” is not a number of parts. Enter for example 2 or 1 1/2.", text=number)
+                )
             parts.append((self._material(name), int(scaled)))
         if len(parts) > MOST_PARTS or len({folded(material.name) for material, _part in parts}) < len(parts):
             raise InputError(_("Name each material once, and at most {most}.", most=MOST_PARTS))
@@ -227,8 +262,10 @@ def recorded(studio: Studio) -> Sequence[Mapping[str, Any]]:
 RECIPES = ImportKind(
     code="recipes",
     title=gettext_lazy("Recipes from a file"),
-    lead=gettext_lazy("One recipe a row, its parts with a plus between them."),
+    lead=gettext_lazy("One recipe a row, its parts with a plus between them; or a row for each part."),
     columns=COLUMNS,
+    meanings=heading_meanings,
+    gather=gather,
     reader=RecipeReader,
     example=example,
     list_url="inventory:recipes",

@@ -43,7 +43,7 @@ class Recipe(models.Model):
     is_archived = models.BooleanField(default=False)
     is_favourite = models.BooleanField(default=False)
     by_ratio = models.BooleanField(
-        default=False, help_text=gettext_lazy("It came of a ratio; nobody wrote it as a recipe.")
+        default=False, help_text=gettext_lazy("It comes from a ratio and was not written as a recipe.")
     )
 
     class Meta:

@@ -12,7 +12,7 @@ from inventory.recipes import calculations as mixing
 from inventory.recipes.colours import mixed_colour
 from inventory.recipes.measuring import Reading, running_readings
 from inventory.recipes.models import Mix, Recipe, RecipePart, RecipeVersion
-from inventory.stock.queries import UnitCost, unit_costs
+from inventory.stock.draw_costs import DrawCosts, draw_costs
 from studio.errors import InputError
 from studio.preferences.formatting import decimal_comma
 from studio.preferences.models import Studio
@@ -225,24 +225,24 @@ def held() -> dict[int, int]:
 
 
 def cost_per_100ml(version: RecipeVersion) -> int | None:
-    """What 100 mL of a version costs to mix at present unit costs, in millionths, as costs_per_100ml says."""
+    """What 100 mL of a version costs to mix now, in millionths, as costs_per_100ml says."""
     return costs_per_100ml([version])[version.pk]
 
 
 def costs_per_100ml(wanted: Sequence[RecipeVersion]) -> dict[int, int | None]:
-    """What 100 mL of each version costs to mix at present unit costs, in millionths, by the version's number.
+    """What 100 mL of each version costs to mix now, in millionths, by the version's number.
 
     A home-made part costs what the shelf holds of it cost, or else what its own recipe would. None while a cost or a
     density that this needs is not known. The same few queries however many versions.
     """
     latest = latest_versions()
     known = [*latest.values(), *wanted]
-    costs = unit_costs({part.material for version in known for part in version.parts.all()})
+    costs = draw_costs({part.material for version in known for part in version.parts.all()})
     return {version.pk: _cost_per_100ml(version, latest, costs) for version in wanted}
 
 
 def _cost_per_100ml(
-    version: RecipeVersion, latest: Mapping[int, RecipeVersion], costs: Mapping[int, UnitCost]
+    version: RecipeVersion, latest: Mapping[int, RecipeVersion], costs: DrawCosts
 ) -> int | None:
     made = version.recipe.makes
     versions = {**latest, made.pk: version}
@@ -257,6 +257,6 @@ def _cost_per_100ml(
     except mixing.MixingError:
         # A density is missing, or an old version would need today's recipes in a circle.
         return None
-    if not needed.keys() <= costs.keys():
+    if not all(material in costs for material in needed):
         return None
-    return sum(costs[material].of(quantity) for material, quantity in needed.items())
+    return sum(costs.of(material, quantity) for material, quantity in needed.items())

@@ -12,7 +12,7 @@ from django.db.models import Sum
 from inventory.errors import InventoryError
 from inventory.ledger.models import Entry
 from inventory.ledger.questions import ask_if_unusual, latest_of_each
-from inventory.ledger.usual_amounts import Amount, usual_instead
+from inventory.ledger.usual_amounts import Amount, PastAmounts
 from inventory.recipes.actions.mixes import MixFacts, most_given, yield_of
 from inventory.recipes.calculations import exceeds
 from inventory.recipes.models import Mix
@@ -106,12 +106,12 @@ def _about_parts(mix: MixFacts, past: PastMixes, formatter: Formatter) -> list[Q
     for material in dict.fromkeys(item.material for item in mix.ingredients):
         quantity = parts[material.pk]
         rest = sum(parts.values()) - quantity
-        if not rest or not usual_instead(Fraction(quantity, rest), past.ratios[material.pk]):
+        if not rest or not PastAmounts(past.ratios[material.pk]).usual_instead(Fraction(quantity, rest)):
             continue
         questions += ask_if_unusual(
             ("part", _("{material} in {name}", material=material.name, name=mix.version.recipe.makes.name)),
             quantity,
-            past.amounts[material.pk],
+            PastAmounts(past.amounts[material.pk]),
             about=(mix.version.recipe_id, material.pk),
             write=_writer(formatter, material.measure),
         )
@@ -123,7 +123,7 @@ def _about_amount(mix: MixFacts, past: PastMixes, formatter: Formatter) -> list[
     return ask_if_unusual(
         ("mix", _("{name}, the whole mix", name=makes.name)),
         yield_of(mix),
-        past.yields,
+        PastAmounts(past.yields),
         about=(mix.version.recipe_id,),
         write=_writer(formatter, makes.measure),
     )

@@ -14,7 +14,7 @@ from inventory.recipes.calculations import MILLION, ONE_PART, Basis, DensityNeed
 from studio.errors import InputError
 from studio.translation import _, ngettext
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import format_scaled, read_number, tidy
+from studio.values.numbers import format_scaled, in_own_mark, read_number, tidy
 
 # Thousandths of a mL. A drop of water from the medicine dropper of USP 32, chapter 1101, weighs 45 to 55 mg.
 USUAL_DROP = 50
@@ -185,14 +185,18 @@ def read_notation(text: str, *, decimal_comma: bool) -> list[RolePart]:
 
 
 def read_amount(text: str, *, decimal_comma: bool) -> tuple[int, RatioUnit]:
-    """Read "½", "2%" (of the cup) or "3 drops" (in 100 mL of it); raises InputError when it is none of them."""
-    tidied = tidy(text, example=_("2, 1.5% or 3 drops"))
+    """Read "½", "2%" (of the cup) or "3 drops" (in 100 mL of it); raises InputError when it is none of them.
+
+    1,5 and 1.5 are the same here, because a ratio has no thousands.
+    """
+    tidied = tidy(text, example=_("2, 5% or 3 drops"))
     drops = _DROPS.fullmatch(tidied)
     if tidied.endswith("%"):
         number, scale, unit = tidied[:-1].strip(), 10_000, RatioUnit.PERCENT
     else:
         number, scale = drops[1] if drops else tidied, ONE_PART
         unit = RatioUnit.DROPS if drops else RatioUnit.PARTS
+    number = in_own_mark(number, decimal_comma=decimal_comma)
     exact = read_number(number, decimal_comma=decimal_comma) * scale
     if exact.denominator != 1 or exact > LARGEST_PART:
         raise InputError(_("“{text}” has too many decimals or is too large for a ratio.", text=tidied))

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
@@ -10,6 +9,7 @@ from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.recipes.models import Basis, Mix, Ratio, RatioPart, RatioRole, Recipe, RecipeVersion
 from inventory.recipes.ratio_parts import RatioUnit, Role, RolePart, notation, written_amount
 from studio import translation
+from studio.pages.addresses import row_address
 from studio.pages.columns import (
     Badge,
     Column,
@@ -100,7 +100,7 @@ class RatioTable(Table[RatioRow]):
             "name",
             pgettext_lazy("of a recipe", "Ratio"),
             lambda row: row.ratio.name,
-            link=lambda row: reverse("inventory:ratio-edit", args=[row.ratio.pk]),
+            link=lambda row: row_address("inventory:ratio-edit", row.ratio.pk),
             badge=lambda row: FAVOURITE if row.ratio.is_favourite else None,
         ),
         Column("written", _("In numbers"), lambda row: row.written),
@@ -132,7 +132,7 @@ class MixTable(Table[MixRow]):
             "day",
             _("Day"),
             lambda row: row.mix.mixed_on,
-            link=lambda row: reverse("inventory:posting", args=[row.mix.posting_id]),
+            link=lambda row: row_address("inventory:posting", row.mix.posting_id),
             hidden_words=lambda row: translation._("ledger no. {number}", number=row.mix.posting_id),
             badge=lambda row: reversed_badge(row.mix.posting),
         ),
@@ -143,7 +143,7 @@ class MixTable(Table[MixRow]):
             pgettext_lazy("what a mix was made for", "For"),
             lambda row: str(row.mix.session) if row.mix.session else _("Stock"),
             link=lambda row: (
-                reverse("inventory:session", args=[row.mix.session_id]) if row.mix.session_id else ""
+                row_address("inventory:session", row.mix.session_id) if row.mix.session_id else ""
             ),
         ),
         Column(

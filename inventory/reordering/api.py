@@ -83,7 +83,9 @@ class LevelDetailResponse(LevelResponse):
     """The same with the material through time: stock behind and ahead, use by week, deliveries of the last year."""
 
     use_by_week = serializers.ChoiceField(
-        choices=[kind.value for kind in Kind], help_text="By the kind of use."
+        choices=[kind.value for kind in Kind],
+        allow_null=True,
+        help_text="By the kind of use; null while there are fewer than three weeks of it.",
     )
     week = QuantityField("week", "material.measure", help_text="Expected use in a week.")
     busy_months = serializers.ListField(

@@ -86,6 +86,15 @@ def story_of(on: date, material: int) -> Story:
     return Story(days, held, first, series.get(material, NO_HISTORY))
 
 
+def last_uses() -> dict[int, int]:
+    """What each material's last posting of production used of it: one query."""
+    uses = Entry.objects.uses().order_by().values_list("material", "posting")
+    return {
+        material: used
+        for material, _posting, used in uses.annotate(used=-Sum("quantity")).order_by("posting")
+    }
+
+
 def deliveries_of(material: int, *, since: date, on: date) -> dict[date, int]:
     """What deliveries brought of a material, by day, without those that were reversed."""
     lines = DeliveryLine.objects.filter(

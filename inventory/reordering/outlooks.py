@@ -20,6 +20,7 @@ from inventory.reordering.history import Story, days_without_stock, deliveries_o
 from inventory.reordering.queries import Level
 from studio.translation import _, noop
 
+FEWEST_WEEKS = 3  # of which a kind of use can be told (own choice)
 DAYS_BACK, FEWEST_AHEAD, MOST_AHEAD = 90, 28, 90
 WEEKS_SHOWN = 52
 KINDS = {
@@ -33,9 +34,12 @@ KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """What kind of use a material has by week, how much is expected of a week, and the months that use more."""
+    """What kind of use a material has by week, how much is expected of a week, and the months that use more.
 
-    kind: Kind
+    `kind` is None while there are too few weeks to tell it.
+    """
+
+    kind: Kind | None
     week: float
     months: Sequence[int]
 
@@ -45,7 +49,7 @@ class Demand:
 
     @property
     def kind_in_words(self) -> str:
-        return _(KINDS[self.kind])
+        return _("too little to tell yet") if self.kind is None else _(KINDS[self.kind])
 
     @property
     def months_in_words(self) -> str:
@@ -123,7 +127,8 @@ def _uses(story: Story) -> list[Change]:
 def _demand(story: Story, on: date) -> Demand:
     weeks = story.series.by_week()
     seen = season(outlook.by_month(_uses(story), on=on, since=story.first)) if story.first else None
-    return Demand(kind_of(weeks), forecast(weeks), outlook.busy_months(seen))
+    kind = kind_of(weeks) if weeks.length >= FEWEST_WEEKS else None
+    return Demand(kind, forecast(weeks), outlook.busy_months(seen))
 
 
 def _ahead(

@@ -55,6 +55,7 @@ class Level:
     past: PastUse
     lead: LeadTime
     own_deliveries: int
+    is_lead_assumed: bool  # no supplier says how long it takes, and nothing was delivered yet
     formatter: Formatter
 
     @property
@@ -100,12 +101,17 @@ class Level:
 
 
 def levels(
-    on: date, *, materials: Collection[int] | None = None, studio: Studio | None = None, keep: bool = False
+    on: date,
+    *,
+    materials: Collection[int] | None = None,
+    studio: Studio | None = None,
+    promises: Promises | None = None,
+    keep: bool = False,
 ) -> list[Level]:
     """The level of every material that is bought, and of those made here that have a level of their own, by name.
 
-    `studio` saves reading it once more. `keep` writes down what past use came to, for later readings of the day: inside
-    a transaction that holds the ledger's lock.
+    Who has read the studio, and what is promised on the day, hands them in. `keep` writes down what past use came to,
+    for later readings of the day: inside a transaction that holds the ledger's lock.
     """
     chosen = Material.objects.filter(is_archived=False, is_free=False).select_related("kept_use")
     if materials is not None:
@@ -114,7 +120,8 @@ def levels(
     rows = chosen.filter(is_bought | Q(reorder_level__isnull=False)).annotate(is_bought=is_bought)
     if not (wanted := {row.pk: row for row in rows}):
         return []
-    shelf = _Shelf.of(on, None if materials is None else list(wanted), studio or Studio.current())
+    keys = None if materials is None else list(wanted)
+    shelf = _Shelf.of(on, keys, studio or Studio.current(), promises or Promises(on))
     past = _past_use([row for row in wanted.values() if row.is_bought], shelf, keep=keep)
     return [_level(row, past.get(pk), shelf) for pk, row in wanted.items()]
 
@@ -158,9 +165,8 @@ class _Shelf:
     lead_times: LeadTimes
 
     @classmethod
-    def of(cls, on: date, keys: Collection[int] | None, studio: Studio) -> "_Shelf":
+    def of(cls, on: date, keys: Collection[int] | None, studio: Studio, promises: Promises) -> "_Shelf":
         reserved: dict[int, list[tuple[date, int]]] = defaultdict(list)
-        promises = Promises(on)
         for reservation in promises.reservations:
             for pk, quantity in reservation.quantities.items():
                 reserved[pk].append((reservation.plan.planned_on, quantity))
@@ -220,6 +226,7 @@ def _level(material: Material, past: PastUse | None, shelf: _Shelf) -> Level:
         past=past or NO_USE,
         lead=lead,
         own_deliveries=shelf.lead_times.own_deliveries(shelf.supplier(material)),
+        is_lead_assumed=shelf.supplier(material) is None,
         formatter=shelf.formatter,
     )
 

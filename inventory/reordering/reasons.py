@@ -36,6 +36,8 @@ class Figures(Protocol):
     def use(self) -> UseUntilDelivery | None: ...
     @property
     def lead(self) -> LeadTime: ...
+    @property
+    def is_lead_assumed(self) -> bool: ...
 
 
 def reason_for(figures: Figures, past: PastUse, service: float, formatter: Formatter) -> str:
@@ -48,13 +50,14 @@ def reason_for(figures: Figures, past: PastUse, service: float, formatter: Forma
     amount = formatter.short_quantity(figures.level or 0, material.measure)
     days = round(figures.lead.mean)
     if material.safety_stock is not None:
-        return ngettext(
+        own = ngettext(
             "Order when {amount} is left: average use over {days} day of lead time and your own safety stock.",
             "Order when {amount} is left: average use over {days} days of lead time and your own safety stock.",
             days,
             amount=amount,
             days=days,
         )
+        return " ".join(filter(None, (own, _how_sure_the_lead_is(figures))))
     times = round(1 / (1 - service))
     promise = ngettext(
         "Order when {amount} is left: it should last until the delivery arrives (usually {days} day), {often} times "
@@ -67,7 +70,16 @@ def reason_for(figures: Figures, past: PastUse, service: float, formatter: Forma
         often=times - 1,
         times=times,
     )
-    return f"{promise} {_what_it_rests_on(figures.use, material)}"
+    rests_on = _what_it_rests_on(figures.use, material)
+    return " ".join(filter(None, (promise, _how_sure_the_lead_is(figures), rests_on)))
+
+
+def _how_sure_the_lead_is(figures: Figures) -> str:
+    if not figures.is_lead_assumed:
+        return ""
+    return _(
+        "The lead time is an assumption: list a supplier for this material and enter how long it delivers."
+    )
 
 
 def _what_it_rests_on(use: UseUntilDelivery, material: Material) -> str:
@@ -116,7 +128,7 @@ def _no_use(material: Material, past: PastUse) -> str:
         if has_safety:
             return _("Your own safety stock; nothing was used in the last year.")
         return _(
-            "Nothing was used in the last year, so there is no reorder level. Set your own to be alerted."
+            "Until yesterday nothing was used for a year, so there is no reorder level. Set your own to be alerted."
         )
     return _too_short(past.days, has_safety=has_safety)
 

@@ -12,6 +12,7 @@ from inventory.ledger.imported_rows import PostedRows
 from inventory.materials.models import Kind, Material
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.models import Pour, Technique
+from inventory.sessions.queries.day_shelves import DayShelves
 from studio.accounts.roles import WORKERS
 from studio.errors import InputError
 from studio.imports.cells import Cells, folded, words_of
@@ -27,16 +28,19 @@ COLUMNS = (
     ImportColumn(
         "held_on",
         gettext_lazy("Day"),
-        ("date", "poured on", "session", "on", "datum", "tag", "gegossen am"),
+        ("date", "poured on", "session", "sitzung", "on", "datum", "tag", "gegossen am"),
         gettext_lazy("On which it was poured."),
         required=True,
+        is_day=True,
     ),
-    ImportColumn("title", gettext_lazy("Title"), ("name", "subject", "titel", "bezeichnung")),
+    ImportColumn(
+        "title", gettext_lazy("Title"), ("name", "subject", "session", "titel", "bezeichnung", "sitzung")
+    ),
     ImportColumn(
         "technique",
         gettext_lazy("Technique"),
         ("pour", "how", "technik"),
-        gettext_lazy("One of yours."),
+        gettext_lazy("One that you have added."),
         required=True,
     ),
     ImportColumn(
@@ -98,6 +102,7 @@ class SessionReader:
     techniques: dict[str, Technique] = field(default_factory=dict)
     outcomes: Mapping[str, str] = field(default_factory=lambda: words_of(Pour.Outcome))
     posted: PostedRows = field(default_factory=PostedRows.read)
+    shelves: DayShelves | None = field(default_factory=DayShelves)  # None once the ledger itself refuses rows
 
     def __post_init__(self) -> None:
         self.materials = {folded(each.name): each for each in Material.objects.all()}
@@ -111,7 +116,7 @@ class SessionReader:
         surface = cells.read("surface", self._surface, required=_("Enter the surface."))
         count = cells.whole("count", least=1, most=MOST_ALIKE) or 1
         doses = cells.read(
-            "paint", lambda text: self._doses(text, cells.numbers), required=_("Enter what was poured.")
+            "paint", lambda text: self._doses(text, cells), required=_("Enter what was poured.")
         )
         minutes = cells.whole("minutes", most=10_000) or 0
         outcome = cells.choice("outcome", self.outcomes) or str(Pour.Outcome.GOOD)
@@ -121,6 +126,8 @@ class SessionReader:
             raise InputError(_("This row cannot be read."))
         pour = PourFacts(technique, doses, surface, outcome=outcome)
         facts = SessionFacts(held_on, pours=[pour] * count, minutes=minutes, title=title, notes=notes)
+        if self.shelves is not None and not self.posted.stands(cells.key):
+            _refuse_short(self.shelves.short(facts))
         return SessionRow(facts, count, cells.key)
 
     def _surface(self, name: str) -> Material:
@@ -137,11 +144,11 @@ class SessionReader:
             )
         return material
 
-    def _doses(self, text: str, numbers: Formatter) -> list[Dose]:
+    def _doses(self, text: str, cells: Cells) -> list[Dose]:
         doses = []
         for piece in filter(None, _BETWEEN.split(text)):
             number, rest = split_number(" ".join(piece.split()))
-            unit, name = _unit_and_name(rest.split(), numbers)
+            unit, name = _unit_and_name(rest.split(), cells.numbers)
             if not number or not unit or not name:
                 raise InputError(
                     _(
@@ -150,7 +157,7 @@ class SessionReader:
                     )
                 )
             material = self._material(name)
-            reading = numbers.read(f"{number} {unit}", material.measure, density=material.density)
+            reading = cells.amount(f"{number} {unit}", material.measure, density=material.density)
             doses.append(Dose(reading.quantity.amount, material=material))
         return doses
 
@@ -172,11 +179,23 @@ class SessionReader:
         }
 
     def save(self, facts: SessionRow, submission: Submission) -> None:
-        key = self.posted.key_for(facts.key)
+        self.shelves, key = None, self.posted.key_for(facts.key)
         log_session(facts=facts.facts, submission=replace(submission, on=facts.facts.held_on, key=key))
 
     def keep(self, facts: SessionRow) -> None:
+        if self.shelves is not None:
+            self.shelves.take(facts.facts)
         self.posted.keep(facts.key)
+
+
+def _refuse_short(shortfalls: Sequence[str]) -> None:
+    if shortfalls:
+        advice = _(
+            "Not enough in stock on that day. {shortfalls} Enter what was there as opening stock of an earlier day "
+            "first.",
+            shortfalls=" ".join(shortfalls),
+        )
+        raise InputError(advice, field="paint")
 
 
 def _unit_and_name(words: Sequence[str], numbers: Formatter) -> tuple[str, str]:

@@ -53,6 +53,10 @@ class PourQuerySet(models.QuerySet["Pour"]):
         """Pours of sessions that have not been reversed."""
         return self.filter(session__posting__reversed_by__isnull=True)
 
+    def poured_here(self) -> Self:
+        """Pours of sessions: without finished pieces that were brought in, which tell nothing of how she pours."""
+        return self.exclude(session__posting__kind=PostingKind.OPENING)
+
     def with_thrown_away(self) -> Self:
         """Annotate `thrown_away_by`: the number of the posting by which a failed pour was thrown away, if it was."""
         left = Entry.objects.filter(
@@ -78,9 +82,16 @@ class PourQuerySet(models.QuerySet["Pour"]):
         return self.alias(held_in_work=held).filter(held_in_work__gt=0)
 
 
+class HeldManager(models.Manager["Session"]):
+    """Sessions that were held here: without those that stand for finished pieces from before the books."""
+
+    def get_queryset(self) -> models.QuerySet["Session"]:
+        return super().get_queryset().exclude(posting__kind=PostingKind.OPENING)
+
+
 @audited(only=["title", "minutes", "temperature", "humidity", "notes", "set_name"])
 class Session(models.Model):
-    """A day's pouring."""
+    """A day's pouring; or, under an opening posting, what stands for finished pieces that were brought in."""
 
     held_on = models.DateField()
     title = models.CharField(max_length=120, blank=True)
@@ -97,7 +108,8 @@ class Session(models.Model):
         help_text=gettext_lazy("Under this name its cups and surfaces are offered to be poured again."),
     )
 
-    objects = StandingQuerySet.as_manager()
+    objects = HeldManager.from_queryset(StandingQuerySet)()
+    with_brought_in = StandingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-held_on", "-pk"]

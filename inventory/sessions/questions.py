@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from inventory.ledger.questions import ask_if_unusual, each_once, latest_of_each
-from inventory.ledger.usual_amounts import MOST_PAST, Amount
+from inventory.ledger.usual_amounts import MOST_PAST, Amount, PastAmounts
 from inventory.recipes.questions import questions_about_mixes
 from inventory.sessions.models import Pour, Session, Technique
 from studio.errors import Question
@@ -56,7 +56,7 @@ def _about_pours(pours: "Sequence[PourFacts]", poured: Sequence[int], formatter:
         questions += ask_if_unusual(
             ("pour", what),
             Fraction(volume, area),
-            [Fraction(*like) for like in past],
+            PastAmounts(Fraction(*like) for like in past),
             about=(technique.pk, surface.pk),
             write=_written_for(area, formatter),
         )
@@ -66,7 +66,7 @@ def _about_pours(pours: "Sequence[PourFacts]", poured: Sequence[int], formatter:
 def _own_pours(techniques: Collection[Technique]) -> dict[int, list[tuple[int, int]]]:
     """What the latest pours of each technique took, and on what area; newest first."""
     own: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    rows = latest_of_each(Pour.objects.standing().filter(technique__in=techniques), "technique")
+    rows = latest_of_each(Pour.objects.standing().poured_here().filter(technique__in=techniques), "technique")
     for technique, volume, area in rows.values_list("technique", "poured", "area"):
         own[technique].append((volume, area))
     return own
@@ -87,4 +87,4 @@ def _about_minutes(minutes: int) -> list[Question]:
         return []
     latest = Session.objects.standing().filter(minutes__gt=0).order_by("-pk")[:MOST_PAST]
     past = latest.values_list("minutes", flat=True)
-    return ask_if_unusual(("minutes", _("Minutes worked")), minutes, past, about=(), write=str)
+    return ask_if_unusual(("minutes", _("Minutes worked")), minutes, PastAmounts(past), about=(), write=str)

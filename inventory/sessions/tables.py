@@ -4,11 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
-from inventory.ledger.models import EntryRole
+from inventory.ledger.models import EntryRole, PostingKind
 from inventory.ledger.movements import RecordedMovement
 from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.materials.tables import material_column
@@ -30,6 +29,7 @@ from inventory.sessions.queries.run_off import RunOffGroup
 from inventory.sessions.queries.session_costs import PourAccount
 from inventory.sessions.queries.weighings import BalanceRow
 from studio import translation
+from studio.pages.addresses import row_address
 from studio.pages.columns import (
     FILE,
     Badge,
@@ -55,7 +55,7 @@ OUTCOMES: dict[str, str] = {
 
 def outcome_badge(pour: Pour) -> Badge:
     """How a pour turned out, or that nobody has judged it yet."""
-    return OUTCOMES[pour.outcome], pour.get_outcome_display()
+    return OUTCOMES[pour.outcome], Pour.Outcome(pour.outcome).label
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,18 +87,18 @@ class SessionTable(Table[SessionRow]):
             "title",
             _("Session"),
             lambda row: str(row.session),
-            link=lambda row: reverse("inventory:session", args=[row.session.pk]),
+            link=lambda row: row_address("inventory:session", row.session.pk),
             badge=lambda row: row.badge,
         ),
         DayColumn("day", _("Day"), lambda row: row.session.held_on),
-        Column("techniques", _("Technique"), lambda row: row.techniques),
+        Column("techniques", _("Technique"), lambda row: row.techniques, css="bare"),
         NumberColumn("pours", _("Pours"), lambda row: len(row.session.pours.all())),
         NumberColumn("failed", _("Failed"), lambda row: row.failed or None),
         MoneyColumn(
             "cost",
             _("Materials in the pours"),
             lambda row: row.cost,
-            link=lambda row: reverse("inventory:posting", args=[row.session.posting_id]),
+            link=lambda row: row_address("inventory:posting", row.session.posting_id),
         ),
         Column("state", _("Status"), lambda row: "", badge=lambda row: row.badge, only_on=FILE),
     )
@@ -133,11 +133,11 @@ class PourTable(Table[PourRow]):
             "pour",
             _("Pour"),
             lambda row: row.pour.label,
-            link=lambda row: reverse("inventory:pour", args=[row.pour.pk]),
+            link=lambda row: row_address("inventory:pour", row.pour.pk),
             note=lambda row: row.arm,
         ),
         Column("surface", _("Surface"), lambda row: row.surface),
-        Column("technique", _("Technique"), lambda row: row.pour.technique.name),
+        Column("technique", _("Technique"), lambda row: row.pour.technique.name, css="bare"),
         ShortQuantityColumn("poured", _("Poured"), lambda row: (row.pour.poured, Measure.VOLUME)),
         RateColumn("rate", _("Per area"), lambda row: row.account.rate),
         ShortQuantityColumn(
@@ -159,7 +159,7 @@ class PourTable(Table[PourRow]):
 
 
 def _role_of(line: RecordedMovement) -> str:
-    return str(EntryRole(line.role).label) if line.role else line.posting.get_kind_display()
+    return str(EntryRole(line.role).label) if line.role else str(PostingKind(line.posting.kind).label)
 
 
 class PourLineTable(Table[RecordedMovement]):
@@ -182,7 +182,7 @@ class PourLineTable(Table[RecordedMovement]):
             "posting",
             _("Ledger no."),
             lambda row: row.posting.number,
-            link=lambda row: reverse("inventory:posting", args=[row.posting.number]),
+            link=lambda row: row_address("inventory:posting", row.posting.number),
         ),
     )
 
@@ -239,7 +239,7 @@ class ChoiceTable(Table[Choice]):
             "surface",
             _("Surface"),
             lambda row: row.need.line.surface.name,
-            link=lambda row: reverse("inventory:material", args=[row.need.line.surface.pk]),
+            link=lambda row: row_address("inventory:material", row.need.line.surface.pk),
             note=lambda row: row.need.line.technique.name,
         ),
         NumberColumn("asked", _("Planned"), lambda row: row.need.line.count),
@@ -259,7 +259,7 @@ class RateTable(Table[LineNeed]):
             "surface",
             _("Surface"),
             lambda row: row.line.surface.name,
-            link=lambda row: reverse("inventory:material", args=[row.line.surface.pk]),
+            link=lambda row: row_address("inventory:material", row.line.surface.pk),
             note=lambda row: translation._(
                 "{number} by {technique}", number=row.line.count, technique=row.line.technique.name
             ),
@@ -270,7 +270,7 @@ class RateTable(Table[LineNeed]):
             "source",
             pgettext_lazy("of a figure", "Source"),
             lambda row: row.source,
-            link=lambda row: reverse("inventory:technique-paint", args=[row.line.technique.pk]),
+            link=lambda row: row_address("inventory:technique-paint", row.line.technique.pk),
         ),
         ShortQuantityColumn("each", _("Paint each"), lambda row: (row.paint_each, Measure.VOLUME)),
         ShortQuantityColumn("total", _("Total"), lambda row: (row.paint, Measure.VOLUME)),
@@ -308,7 +308,7 @@ class TechniqueTable(Table[TechniqueRow]):
             "name",
             _("Technique"),
             lambda row: row.technique.name,
-            link=lambda row: reverse("inventory:technique-paint", args=[row.pk]),
+            link=lambda row: row_address("inventory:technique-paint", row.pk),
             badge=lambda row: FAVOURITE if row.technique.is_favourite else None,
         ),
         RateColumn("learned", _("Paint on 30 × 30 cm"), lambda row: row.learned.estimate(USUAL_EDGE).value),
@@ -370,7 +370,7 @@ class CountedPourTable(Table[CountedPour]):
             "pour",
             _("Pour"),
             lambda row: row.pour.label,
-            link=lambda row: reverse("inventory:pour", args=[row.pour.pk]),
+            link=lambda row: row_address("inventory:pour", row.pour.pk),
         ),
         DayColumn("day", _("Day"), lambda row: row.pour.session.held_on),
         Column("surface", _("Surface"), lambda row: row.pour.surface.name),

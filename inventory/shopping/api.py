@@ -8,6 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.materials.choices import buyable
 from inventory.materials.models import MOST, Material, Supply
 from inventory.shopping.actions import (
     Addition,
@@ -79,7 +80,7 @@ class ShoppingSupplierResponse(ResponseSerializer):
 class AdditionRequest(RequestSerializer):
     """So much of a material, or anything else in words. It replaces what was added of the same before."""
 
-    material = RowField(Material.objects.all(), required=False, allow_null=True, default=None)
+    material = RowField(buyable(), required=False, allow_null=True, default=None)
     quantity = QuantityInput(required=False)
     text = serializers.CharField(required=False, allow_blank=True, max_length=LONGEST_TEXT, default="")
 

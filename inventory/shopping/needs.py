@@ -83,12 +83,15 @@ class Needs:
     _sharing: Counter[int] = field(default_factory=Counter)
 
     @classmethod
-    def read(cls, on: date, *, besides: Mapping[int, int] = NOTHING) -> "Needs":
+    def read(
+        cls, on: date, *, besides: Mapping[int, int] = NOTHING, promises: Promises | None = None
+    ) -> "Needs":
         """`besides` is what something that nobody has kept is short of, on top of what open plans are."""
-        short = Promises(on).to_buy()
+        promises = promises or Promises(on)
+        short = promises.to_buy()
         entries = list(ShoppingEntry.objects.select_related("material"))
         by_material = {entry.material_id: entry for entry in entries if entry.material_id is not None}
-        now = {level.material.pk: level for level in levels(on)}
+        now = {level.material.pk: level for level in levels(on, promises=promises)}
         unread = {*short, *by_material, *besides} - now.keys()
         materials = {
             **{pk: level.material for pk, level in now.items()},

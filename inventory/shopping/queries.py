@@ -185,9 +185,14 @@ class ShoppingList:
         return other.cost - self.purchases.cost
 
 
-def shopping_list(on: date, *, besides: Mapping[int, int] = NOTHING) -> ShoppingList:
-    """What to buy on a day. `besides` is what something that nobody has kept is short of."""
-    needs = Needs.read(on, besides=besides)
+def shopping_list(
+    on: date, *, besides: Mapping[int, int] = NOTHING, promises: Promises | None = None
+) -> ShoppingList:
+    """What to buy on a day. `besides` is what something that nobody has kept is short of.
+
+    Who has read what is promised on the day hands it in.
+    """
+    needs = Needs.read(on, besides=besides, promises=promises)
     question = needs.question()
     purchases = cheapest(question)
     return ShoppingList(
@@ -249,7 +254,9 @@ def alternatives(listed: ShoppingList, material: int) -> list[Alternative]:
     return sorted(found, key=lambda each: (each.dearer_by is None, each.dearer_by or 0))
 
 
-def with_what_to_buy(answer: Answer, today: date, *, is_kept: bool) -> Answer:
+def with_what_to_buy(
+    answer: Answer, today: date, *, is_kept: bool, promises: Promises | None = None
+) -> Answer:
     """The answer to a set with the packs to buy of what it is short of, as they stand on the shopping list.
 
     The list knows what plans that are kept are short of; of any other set it is told.
@@ -259,7 +266,7 @@ def with_what_to_buy(answer: Answer, today: date, *, is_kept: bool) -> Answer:
     }
     if not missing:
         return answer
-    listed = shopping_list(today, besides=NOTHING if is_kept else missing)
+    listed = shopping_list(today, besides=NOTHING if is_kept else missing, promises=promises)
     buys = listed.buys(missing)
     unsold = {need.material.pk for need in listed.unsold}
     return replace(

@@ -33,6 +33,18 @@ class StockFigures:
 NOTHING = StockFigures()
 
 
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """How long stock lasts at the usual rate of use, and by when to order.
+
+    `is_guess` where the material is too new for a usual rate. `order_by` is None where it is out of sight.
+    """
+
+    lasts_until: date
+    order_by: date | None
+    is_guess: bool
+
+
 def free_from(day: date, held: int, *, arrivals: Iterable[Dated], reserved: Iterable[Dated]) -> int:
     """What can be taken on a day and never be missed: the least of what is left over, that day or on any later one.
 

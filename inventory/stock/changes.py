@@ -18,7 +18,10 @@ class StockChange:
 
 
 def stock_changes(posting: Posting) -> list[StockChange]:
-    """What changed in quantity, by name. What was recorded since does not count: three queries, however much it is."""
+    """What changed in quantity, by name; nothing once any of it moved again, for then it is not what there is now.
+
+    Three queries, however much it is.
+    """
     in_lots = Entry.objects.filter(place=Place.LOT).order_by()
     changed = dict(in_lots.filter(posting=posting).values_list("material").annotate(total=Sum("quantity")))
     materials = Material.objects.in_bulk([material for material, total in changed.items() if total])
@@ -27,12 +30,9 @@ def stock_changes(posting: Posting) -> list[StockChange]:
         .values_list("lot__material")
         .annotate(total=Sum("quantity"))
     )
-    since = dict(
-        in_lots.filter(posting__gt=posting.pk, material__in=materials)
-        .values_list("material")
-        .annotate(total=Sum("quantity"))
-    )
-    after = {material: now.get(material, 0) - since.get(material, 0) for material in materials}
+    if in_lots.filter(posting__gt=posting.pk, material__in=materials).exclude(quantity=0).exists():
+        return []
+    after = {material: now.get(material, 0) for material in materials}
     return [
         StockChange(row, after[row.pk] - changed[row.pk], after[row.pk])
         for row in sorted(materials.values(), key=lambda each: each.name.casefold())

@@ -1,6 +1,7 @@
 """Filters of the lists of stock, lots and stocktakes."""
 
 from datetime import timedelta
+from functools import cached_property
 from typing import Any
 
 import django_filters
@@ -14,8 +15,11 @@ from inventory.alerts.queries import alert_levels
 from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
 from inventory.plans.queries import Promises
+from inventory.purchasing.incoming import owed
+from inventory.reordering.covers import covers
+from inventory.reordering.queries import levels
 from inventory.stock.models import Stocktake
-from inventory.stock.queries import ORDERS, MaterialStock, stock_list
+from inventory.stock.queries import ORDERS, MaterialStock, listed, stock_list
 from studio.pages.filters import (
     DayFilter,
     FlagFilter,
@@ -71,20 +75,33 @@ class StockFilter(ListFilterSet):
             queryset = self.filters[name].filter(queryset, self.form.cleaned_data.get(name))
         return queryset
 
-    @property
+    @cached_property
+    def levels(self) -> dict[int, int]:
+        """The reorder level of every material that has to be ordered; a past day has none."""
+        return {} if self.value("as_of") else alert_levels()
+
+    @cached_property
     def rows(self) -> list[MaterialStock]:
         """The materials that fit, in the order asked for."""
         expires_by, today = self.value("expires_by"), timezone.localdate()
         if expires_by is None and self.value("expiring"):
             expires_by = today + timedelta(days=DAYS_AHEAD)
+        promises = Promises(today)
+        of_today: dict[str, Any] = {"as_of": self.value("as_of")}
+        if of_today["as_of"] is None:
+            of_today = {
+                "alerts": self.levels,
+                "figures": promises.on(today),
+                "lots": promises.lots,
+                "coming": owed(promises.arrivals),
+                "covers": covers(levels(today), today),
+            }
         return stock_list(
-            self.qs,
+            listed(self.qs),
             low_only=bool(self.value("low")),
             expires_by=expires_by,
-            as_of=self.value("as_of"),
-            alerts=alert_levels(),
-            figures=None if self.value("as_of") else Promises(today).on(today),
             order=self.order,
+            **of_today,
         )
 
 

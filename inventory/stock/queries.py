@@ -6,19 +6,18 @@ few queries however many rows there are.
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import OuterRef, QuerySet, Subquery, Sum, Value
-from django.db.models.expressions import Combinable
-from django.db.models.functions import Coalesce, TruncMonth
+from django.db.models import OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.ledger.month_ends import balances_on
 from inventory.materials.models import Material
 from inventory.purchasing.incoming import on_order
-from inventory.stock.availability import NOTHING, StockFigures
+from inventory.stock.availability import NOTHING, Cover, StockFigures
 from studio.values.allocation import divide_half_up
 
 FULL_MARK = 1_000_000
@@ -27,8 +26,7 @@ LEVELS_WHEN_FULL = 3
 # More lots than this are looked for by reading all of them: a database takes only so many values in one statement.
 LISTED_AT_MOST = 900
 NO_ALERTS: Mapping[int, int] = {}
-MONTHS_ON_A_PAGE = 12
-RECEIPTS_ON_A_PAGE = 30
+NO_COVERS: Mapping[int, Cover] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +46,19 @@ class UnitCost:
         return divide_half_up(self.money * quantity, self.quantity)
 
 
+def day_to_use_by(
+    opened_on: date | None, best_before: date | None, keeps_days: int | None, recipe: int | None
+) -> date | None:
+    """The day a lot should be used by: its best-before, or sooner, so many days after it was opened.
+
+    What was mixed here (by a recipe) carries its day in best_before from the start; opening does not shorten it.
+    """
+    if recipe is not None or not keeps_days or opened_on is None:
+        return best_before
+    keeps_until = opened_on + timedelta(days=keeps_days)
+    return min(keeps_until, best_before) if best_before else keeps_until
+
+
 class HeldLot(NamedTuple):
     """What one lot holds, with the dates that say whether it is still good."""
 
@@ -64,14 +75,7 @@ class HeldLot(NamedTuple):
 
     @property
     def use_by(self) -> date | None:
-        """The day it should be used by: its best-before, or sooner, so many days after it was opened.
-
-        What was mixed here carries its day in best_before from the start; opening does not shorten it.
-        """
-        if self.recipe is not None or not self.keeps_days or self.opened_on is None:
-            return self.best_before
-        keeps_until = self.opened_on + timedelta(days=self.keeps_days)
-        return min(keeps_until, self.best_before) if self.best_before else keeps_until
+        return day_to_use_by(self.opened_on, self.best_before, self.keeps_days, self.recipe)
 
     def is_usable_on(self, day: date) -> bool:
         return self.use_by is None or self.use_by >= day
@@ -81,11 +85,29 @@ class HeldLot(NamedTuple):
         return self._replace(opened_on=None) if self.opened_on and self.opened_on > day else self
 
 
-@dataclass(frozen=True, slots=True)
-class MaterialStock:
+class ListedMaterial(NamedTuple):
+    """What a list says of a material: a row of this costs a tenth of one of the model."""
+
+    pk: int
+    name: str
+    kind: str
+    measure: str
+    maker: str
+    colour: str
+    reorder_level: int | None
+    is_free: bool
+    is_archived: bool
+
+
+def listed(materials: QuerySet[Material]) -> list[ListedMaterial]:
+    """Materials as a list shows them, in the order of the queryset."""
+    return [ListedMaterial(*row) for row in materials.values_list(*ListedMaterial._fields)]
+
+
+class MaterialStock(NamedTuple):
     """One material on the shelf. `level` is how full to draw the beaker, in millionths of its full mark."""
 
-    material: Material
+    material: Material | ListedMaterial
     quantity: int
     money: int
     lots: int
@@ -95,6 +117,19 @@ class MaterialStock:
     has_open_alert: bool
     level: int
     figures: StockFigures | None = None  # today's; a past day has none
+    cover: Cover | None = None  # the same; None as well where no use tells
+
+    @property
+    def lasts_until(self) -> date | None:
+        return self.cover.lasts_until if self.cover else None
+
+    @property
+    def order_by(self) -> date | None:
+        return self.cover.order_by if self.cover else None
+
+    @property
+    def is_cover_guessed(self) -> bool:
+        return self.cover is not None and self.cover.is_guess
 
     @property
     def reserved(self) -> int | None:
@@ -112,13 +147,16 @@ class MaterialStock:
 
 
 def stock_list(
-    materials: QuerySet[Material] | None = None,
+    materials: Iterable[Material | ListedMaterial] | None = None,
     *,
     low_only: bool = False,
     expires_by: date | None = None,
     as_of: date | None = None,
     alerts: Mapping[int, int] = NO_ALERTS,
     figures: Mapping[int, StockFigures] | None = None,
+    lots: Iterable[HeldLot] | None = None,
+    coming: Mapping[int, int] | None = None,
+    covers: Mapping[int, Cover] = NO_COVERS,
     order: str = "name",
 ) -> list[MaterialStock]:
     """What the shelf holds of materials (without any, of all in use), at the end of the day `as_of` or now.
@@ -128,7 +166,9 @@ def stock_list(
     """
     if materials is None:
         materials = Material.objects.filter(is_archived=False, is_free=False)
-    rows = stock_of(materials, as_of=as_of, alerts=alerts, figures=figures)
+    rows = stock_of(
+        materials, as_of=as_of, alerts=alerts, figures=figures, lots=lots, coming=coming, covers=covers
+    )
     if low_only:
         rows = [row for row in rows if row.has_open_alert]
     if expires_by is not None:
@@ -137,33 +177,47 @@ def stock_list(
 
 
 def stock_of(
-    materials: QuerySet[Material],
+    materials: Iterable[Material | ListedMaterial],
     *,
     as_of: date | None = None,
     alerts: Mapping[int, int] = NO_ALERTS,
     figures: Mapping[int, StockFigures] | None = None,
+    lots: Iterable[HeldLot] | None = None,
+    coming: Mapping[int, int] | None = None,
+    covers: Mapping[int, Cover] = NO_COVERS,
 ) -> list[MaterialStock]:
-    """One row a material, in the order of the queryset. Orders, plans and alerts belong to today, not to a past day.
+    """One row a material, in their order. Orders, plans and alerts belong to today, not to a past day.
 
     `alerts` are the levels of materials with an open reorder alert, in thousandths of the base unit; `figures` what
-    plans reserve and leave.
+    plans reserve and leave; `covers` how long each lasts. Who has today's `lots` already, or what is `coming`,
+    hands it in.
     """
+    if as_of is not None:
+        lots, coming, alerts, figures, covers = held_lots(as_of=as_of), {}, NO_ALERTS, None, NO_COVERS
     held: dict[int, list[HeldLot]] = defaultdict(list)
-    for lot in held_lots(as_of=as_of):
+    for lot in held_lots() if lots is None else lots:
         held[lot.material].append(lot)
-    coming = on_order() if as_of is None else {}
-    levels = alerts if as_of is None else NO_ALERTS
-    rows = [
-        _material_row(material, held[material.pk], coming.get(material.pk, 0), levels.get(material.pk))
+    coming = on_order() if coming is None else coming
+    return [
+        _material_row(
+            material,
+            held[material.pk],
+            coming.get(material.pk, 0),
+            alerts.get(material.pk),
+            None if figures is None else figures.get(material.pk, NOTHING),
+            covers.get(material.pk),
+        )
         for material in materials
     ]
-    if figures is None or as_of is not None:
-        return rows
-    return [replace(row, figures=figures.get(row.material.pk, NOTHING)) for row in rows]
 
 
 def _material_row(
-    material: Material, lots: Sequence[HeldLot], coming: int, alert: int | None
+    material: Material | ListedMaterial,
+    lots: Sequence[HeldLot],
+    coming: int,
+    alert: int | None,
+    figures: StockFigures | None,
+    cover: Cover | None,
 ) -> MaterialStock:
     """Summed lot by lot: a database asked for sums by material walks through every lot there ever was."""
     quantity = sum([lot.quantity for lot in lots])
@@ -178,6 +232,8 @@ def _material_row(
         on_order=coming,
         has_open_alert=alert is not None,
         level=_fullness(quantity, came_in, material.reorder_level or alert or 0),
+        figures=figures,
+        cover=cover,
     )
 
 
@@ -202,6 +258,8 @@ ORDERS: Mapping[str, Callable[[MaterialStock], tuple[object, ...]]] = {
     "money": lambda row: (row.money, *_by_name(row)),
     "level": lambda row: (row.level, *_by_name(row)),
     "use_by": lambda row: (row.use_by or date.max, *_by_name(row)),
+    "lasts_until": lambda row: (row.lasts_until or date.max, *_by_name(row)),
+    "order_by": lambda row: (row.order_by or date.max, *_by_name(row)),
 }
 
 
@@ -234,17 +292,19 @@ def usable_and_expired(
 ) -> tuple[Counter[int], Counter[int]]:
     """What is in stock now by material: what can be used on a day, and what is past its day by then."""
     usable, expired = Counter[int](), Counter[int]()
-    lots = (
-        Lot.objects.on_shelf() if materials is None else Lot.objects.on_shelf().filter(material__in=materials)
-    )
-    for row in _with_amounts(lots, came_in=Value(0)):
-        lot = HeldLot(*row)
-        (usable if lot.is_usable_on(on) else expired)[lot.material] += lot.quantity
+    lots = Lot.objects.on_shelf()
+    if materials is not None:
+        lots = lots.filter(material__in=materials)
+    facts = ("opened_on", "best_before", "material__keeps_days", "material__recipe")
+    rows = lots.order_by().values_list("material_id", "balance__quantity", *facts)
+    for material, quantity, *dates in rows:
+        use_by = day_to_use_by(*dates)
+        (expired if use_by and use_by < on else usable)[material] += quantity
     return usable, expired
 
 
-def _with_amounts(lots: QuerySet[Lot], *, came_in: Combinable | None = None) -> Iterable[tuple[Any, ...]]:
-    """Rows for HeldLot, oldest first; `came_in` stands in for what each held then, where nobody asks."""
+def _with_amounts(lots: QuerySet[Lot]) -> Iterable[tuple[Any, ...]]:
+    """Rows for HeldLot, oldest first."""
     return lots.order_by("received_on", "pk").values_list(
         "pk",
         "material_id",
@@ -255,7 +315,7 @@ def _with_amounts(lots: QuerySet[Lot], *, came_in: Combinable | None = None) -> 
         "best_before",
         "material__keeps_days",
         "material__recipe",
-        came_in or _came_in(),
+        _came_in(),
     )
 
 
@@ -315,34 +375,4 @@ def expiring_lots(on: date, within_days: int) -> list[ExpiringLot]:
     return [
         ExpiringLot(lots[held.lot], held.quantity, held.money, use_by, (use_by - on).days)
         for use_by, held in sorted(due, key=lambda item: (item[0], item[1].lot))
-    ]
-
-
-def use_by_month(material: Material, *, on: date, months: int = MONTHS_ON_A_PAGE) -> dict[date, int]:
-    """What was used in each of the months up to and including the one of `on`, oldest first, none left out.
-
-    A month is named by its first day.
-    """
-    starts = [_month_before(on, back) for back in reversed(range(months))]
-    used = dict(
-        Entry.objects.uses()
-        .filter(material=material, effective_on__gte=starts[0], effective_on__lte=on)
-        .order_by()
-        .annotate(month=TruncMonth("effective_on"))
-        .values_list("month")
-        .annotate(total=-Sum("quantity"))
-    )
-    return {start: used.get(start, 0) for start in starts}
-
-
-def _month_before(day: date, back: int) -> date:
-    years, month = divmod(day.year * 12 + day.month - 1 - back, 12)
-    return date(years, month + 1, 1)
-
-
-def latest_receipts(material: Material) -> QuerySet[Entry]:
-    """What came in, newest first: the unit cost through time."""
-    receipts = Entry.objects.receipts().filter(material=material, lot__isnull=False)
-    return receipts.select_related("posting", "lot__material").order_by("-posting_id", "-line")[
-        :RECEIPTS_ON_A_PAGE
     ]

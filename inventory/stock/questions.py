@@ -2,7 +2,7 @@
 
 from inventory.ledger.models import Entry, Place, PostingKind
 from inventory.ledger.questions import ask_if_unusual
-from inventory.ledger.usual_amounts import MOST_PAST
+from inventory.ledger.usual_amounts import MOST_PAST, PastAmounts
 from inventory.materials.models import Material
 from studio.errors import Question
 from studio.preferences.formatting import Formatter
@@ -19,7 +19,7 @@ def questions_about_write_off(material: Material, quantity: int) -> list[Questio
     return ask_if_unusual(
         ("write-off", _("{material} written off", material=material.name)),
         quantity,
-        latest.order_by("-posting_id", "-line").values_list("quantity", flat=True)[:MOST_PAST],
+        PastAmounts(latest.order_by("-posting_id", "-line").values_list("quantity", flat=True)[:MOST_PAST]),
         about=(material.pk,),
         write=lambda amount: formatter.short_quantity(int(amount), material.measure),
     )

@@ -4,21 +4,25 @@ and figures through time, and stocktakes."""
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
-from django.urls import reverse
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
-from inventory.ledger.models import Entry, Lot
+from inventory.ledger.models import Entry, Lot, PostingKind
 from inventory.ledger.movements import AccountMovement
 from inventory.ledger.tables import REVERSED, account_link, lot_column, reversed_badge
 from inventory.materials.models import Kind, MeasureChoice
 from inventory.materials.tables import material_column
 from inventory.reordering.calculations.outlook import Came
 from inventory.reordering.outlooks import Outlook
-from inventory.stock.counting import ValuedLine
+from inventory.stock.counting import ValuedLine, method_in_words
 from inventory.stock.queries import HeldLot, MaterialStock
 from studio import translation
+from studio.pages.addresses import row_address
+from studio.pages.beakers import beaker
 from studio.pages.columns import (
     FILE,
     Badge,
@@ -27,7 +31,6 @@ from studio.pages.columns import (
     Label,
     MoneyColumn,
     NumberColumn,
-    QuantityColumn,
     ShortQuantityColumn,
     TenthsColumn,
     UnitCostColumn,
@@ -69,10 +72,29 @@ class StockRow:
             return None
         return (available, self.stock.material.measure)
 
+    def drawn(self, text: str) -> SafeString:
+        """What is left of it, as it is drawn beside the words."""
+        return beaker(
+            self.percent,
+            text,
+            vessel=self.vessel,
+            colour=self.stock.material.colour,
+            low=self.stock.has_open_alert,
+            mark=self.mark,
+            size="small",
+        )
+
     @property
     def kind_and_maker(self) -> str:
         material = self.stock.material
-        return ", ".join(filter(None, [str(material.get_kind_display()), material.maker]))
+        return ", ".join(
+            filter(None, [_kind_in_words(material.kind, translation.language()), material.maker])
+        )
+
+
+@lru_cache(64)
+def _kind_in_words(kind: str, spoken: str) -> str:
+    return str(Kind(kind).label)
 
 
 def is_empty_colour(stock: MaterialStock) -> bool:
@@ -89,17 +111,17 @@ class StockTable(Table[StockRow]):
             "name",
             _("Material"),
             lambda row: row.stock.material.name,
-            link=lambda row: reverse("inventory:material", args=[row.stock.material.pk]),
+            link=lambda row: row_address("inventory:material", row.stock.material.pk),
             colour=lambda row: row.stock.material.colour,
             note=lambda row: row.kind_and_maker,
         ),
-        Column("kind", _("Kind"), lambda row: row.stock.material.get_kind_display(), only_on=FILE),
+        Column("kind", _("Kind"), lambda row: Kind(row.stock.material.kind).label, only_on=FILE),
         Column("maker", _("Maker"), lambda row: row.stock.material.maker, only_on=FILE),
         ShortQuantityColumn(
             "level",
             _("In stock"),
             lambda row: (row.stock.quantity, row.stock.material.measure),
-            template="stock/level.html",
+            drawn=lambda row, text: row.drawn(text),
             css="",
         ),
         DayColumn(
@@ -115,10 +137,19 @@ class StockTable(Table[StockRow]):
             _("On order"),
             lambda row: (row.stock.on_order, row.stock.material.measure) if row.stock.on_order else None,
         ),
+        DayColumn(
+            "lasts_until",
+            _("Lasts until"),
+            lambda row: row.stock.lasts_until,
+            note=lambda row: _("a guess") if row.stock.is_cover_guessed else "",
+            css="",  # a date may break: the table is wide
+        ),
+        DayColumn("order_by", _("Order by"), lambda row: row.stock.order_by, only_on=FILE),
         UnitCostColumn(
             "unit_cost",
             _("Unit cost"),
             lambda row: (row.stock.money, row.stock.quantity, row.stock.material.measure),
+            css="number bare is-rate",
         ),
         MoneyColumn("money", _("Value"), lambda row: row.stock.money),
     )
@@ -160,7 +191,7 @@ class ReceiptTable(Table[Entry]):
     columns = (
         DayColumn("day", _("Received"), lambda row: row.posting.effective_on),
         lot_column(),
-        QuantityColumn("quantity", _("Quantity"), lambda row: (row.quantity, row.lot.material.measure)),
+        TenthsColumn("quantity", _("Quantity"), lambda row: (row.quantity, row.lot.material.measure)),
         MoneyColumn("cost", _("Cost"), lambda row: row.money),
         UnitCostColumn(
             "unit_cost", _("Unit cost"), lambda row: (row.money, row.quantity, row.lot.material.measure)
@@ -176,13 +207,13 @@ class MovementTable(Table[AccountMovement]):
             "day",
             _("Day"),
             lambda row: row.effective_on,
-            link=lambda row: reverse("inventory:posting", args=[row.posting.number]),
+            link=lambda row: row_address("inventory:posting", row.posting.number),
             hidden_words=lambda row: translation._("ledger no. {number}", number=row.posting.number),
         ),
         Column(
             "kind",
             _("What"),
-            lambda row: row.posting.get_kind_display(),
+            lambda row: PostingKind(row.posting.kind).label,
             badge=lambda row: REVERSED if row.is_reversed else None,
         ),
         Column("lot", _("Lot"), lambda row: row.account_name, link=lambda row: account_link(row.account)),
@@ -197,7 +228,7 @@ class MovementTable(Table[AccountMovement]):
             _("Quantity"),
             lambda row: (row.quantity, row.material.measure) if row.quantity else None,
         ),
-        MoneyColumn("money", _("Amount"), lambda row: row.money),
+        MoneyColumn("money", _("Value"), lambda row: row.money),
     )
 
 
@@ -211,7 +242,7 @@ class StocktakeTable(Table[Any]):
             "day",
             _("Day"),
             lambda row: row.counted_on,
-            link=lambda row: reverse("inventory:stocktake", args=[row.pk]),
+            link=lambda row: row_address("inventory:stocktake", row.pk),
             hidden_words=lambda row: translation._("stocktake {number}", number=row.pk),
             badge=lambda row: reversed_badge(row.posting),
         ),
@@ -222,7 +253,7 @@ class StocktakeTable(Table[Any]):
             "money",
             _("Value of differences"),
             lambda row: row.money,
-            link=lambda row: reverse("inventory:posting", args=[row.posting_id]) if row.posting_id else "",
+            link=lambda row: row_address("inventory:posting", row.posting_id) if row.posting_id else "",
         ),
     )
 
@@ -239,12 +270,12 @@ class StocktakeLineTable(Table[ValuedLine]):
     columns = (
         material_column(lambda row: row.line.lot.material),
         lot_column(lambda row: row.line.lot),
-        Column("how", _("Method"), lambda row: row.line.how),
-        QuantityColumn(
+        Column("how", _("Method"), lambda row: method_in_words(row.line.how)),
+        TenthsColumn(
             "expected", _("Expected"), lambda row: (row.line.expected, row.line.lot.material.measure)
         ),
-        QuantityColumn("found", _("Found"), lambda row: (row.line.counted, row.line.lot.material.measure)),
-        QuantityColumn(
+        TenthsColumn("found", _("Found"), lambda row: (row.line.counted, row.line.lot.material.measure)),
+        TenthsColumn(
             "difference",
             _("Difference"),
             lambda row: (row.line.difference, row.line.lot.material.measure) if row.line.difference else None,
@@ -301,7 +332,9 @@ class DayFiguresTable(Table[DayFigures]):
         ShortQuantityColumn("low", _("At least"), lambda row: _quantity(row.low, row.measure)),
         ShortQuantityColumn("high", _("At most"), lambda row: _quantity(row.high, row.measure)),
         Column("event", _("Order or plan"), lambda row: row.event),
-        ShortQuantityColumn("amount", _("Change"), lambda row: _quantity(row.amount, row.measure)),
+        ShortQuantityColumn(
+            "amount", pgettext_lazy("noun", "Change"), lambda row: _quantity(row.amount, row.measure)
+        ),
     )
 
 

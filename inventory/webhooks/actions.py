@@ -5,19 +5,21 @@ leaves its messages; the next run takes them over under the same id.
 """
 
 import json
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from datetime import datetime, timedelta
 from secrets import token_urlsafe
+from typing import Any
 from uuid import uuid4
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import F, Model, Q
 
 from inventory.alerts.actions.outbox import CLAIM_HOLDS, first_claimed
 from inventory.webhooks import sending, signing
 from inventory.webhooks.events import event_named
 from inventory.webhooks.models import Webhook, WebhookMessage
+from studio.auditing.writing import set_all
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
@@ -26,6 +28,16 @@ FIRST_PAUSE, LONGEST_PAUSE = timedelta(minutes=5), timedelta(days=1)
 MOST_ATTEMPTS = 8
 FAILURES_UNTIL_STOPPED = 10
 GONE = 410  # the receiver wants no more (Standard Webhooks; RFC 9110, section 15.5.11)
+
+
+def when_added(event: str, *, clock: Callable[[], datetime]) -> Callable[..., None]:
+    """A receiver of `post_save` that tells webhooks of each row that is added. Connect it with `weak=False`."""
+
+    def write(sender: type[Model], instance: Model, created: bool, **kwargs: Any) -> None:
+        if created and not kwargs["raw"]:
+            write_messages(event, [instance.pk], at=clock())
+
+    return write
 
 
 def write_messages(event: str, subjects: Collection[int], *, at: datetime) -> None:
@@ -111,11 +123,11 @@ def send(message: WebhookMessage, *, at: datetime) -> sending.Outcome:
 
 @transaction.atomic
 def note(message: WebhookMessage, outcome: sending.Outcome, *, at: datetime) -> None:
-    """Say what became of a claimed message; one that was not taken waits longer each time, and stops its webhook."""
+    """Say what became of a claimed message; one that was not accepted waits longer each time, and stops its webhook."""
     attempts = message.attempts + 1
     facts = {"claimed_at": None, "attempts": attempts, "status": outcome.status, "problem": outcome.problem}
     row, hook = (WebhookMessage.objects.filter(pk=message.pk), Webhook.objects.filter(pk=message.webhook_id))
-    if outcome.is_taken:
+    if outcome.is_accepted:
         row.update(**facts | {"sent_at": at})
         hook.update(failures=0)
         return
@@ -124,4 +136,4 @@ def note(message: WebhookMessage, outcome: sending.Outcome, *, at: datetime) -> 
     hook.update(failures=F("failures") + 1)
     many = Q(failures__gte=FAILURES_UNTIL_STOPPED)
     gone = Q() if outcome.status == GONE else many
-    hook.filter(gone, is_on=True).update(is_on=False, stopped_at=at)
+    set_all(hook.filter(gone, is_on=True), is_on=False, stopped_at=at)

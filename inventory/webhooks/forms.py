@@ -20,7 +20,7 @@ class WebhookForm(RowForm):
         help_text=gettext_lazy("Begins with https://. The program there must check the signature."),
     )
     events = forms.MultipleChoiceField(
-        label=gettext_lazy("Tell of"), choices=[], widget=forms.CheckboxSelectMultiple
+        label=gettext_lazy("Send"), choices=[], widget=forms.CheckboxSelectMultiple
     )
 
     fieldsets = (

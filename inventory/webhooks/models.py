@@ -1,6 +1,6 @@
 """Addresses that are told what happens, and the messages to them: an outbox first, and then their log."""
 
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -10,6 +10,7 @@ from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.webhooks.events import event_named
+from inventory.webhooks.sending import is_public
 from studio.auditing.recording import audited
 from studio.constraints import called
 from studio.translation import _
@@ -71,8 +72,24 @@ class Webhook(models.Model):
             raise ValidationError({"address": _("Use an address that begins with https://.")})
         if parts.username or parts.password or parts.fragment:
             raise ValidationError({"address": _("Leave out names, passwords and anything after a #.")})
+        if not _is_reachable(parts):
+            advice = _("Use an address on the Internet: this one is inside a network, or its port is none.")
+            raise ValidationError({"address": advice})
         if not self.events or any(event_named(name) is None for name in self.event_names):
             raise ValidationError({"events": _("Choose at least one event.")})
+
+
+def _is_reachable(parts: SplitResult) -> bool:
+    """Whether an address may be sent to, as far as it says so itself; what a name stands for is asked when sending."""
+    try:
+        if parts.port == 0:
+            return False
+    except ValueError:
+        return False
+    try:
+        return settings.WEBHOOKS_LOCAL or is_public(parts.hostname or "")
+    except ValueError:  # a name, as is usual
+        return True
 
 
 class WebhookMessage(models.Model):

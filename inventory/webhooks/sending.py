@@ -21,18 +21,18 @@ NAT64 = ipaddress.ip_network("64:ff9b::/96")  # RFC 6052: an IPv4 address in the
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of a message: the status of the answer, or the problem that there was none."""
+    """The result of one delivery attempt: the HTTP status, or why there was none."""
 
     status: int | None = None
     problem: str = ""
 
     @property
-    def is_taken(self) -> bool:
+    def is_accepted(self) -> bool:
         return self.status is not None and 200 <= self.status < 300
 
 
 def is_public(text: str) -> bool:
-    """Whether an IP address is one of the public Internet, whatever form it hides in."""
+    """Whether an IP address is globally routable, IPv4 embedded in IPv6 included."""
     address = ipaddress.ip_address(text.partition("%")[0])
     if isinstance(address, ipaddress.IPv6Address):
         if address.ipv4_mapped is not None:
@@ -66,14 +66,14 @@ class _Pinned(http.client.HTTPConnection):
             sock.close()
             raise
 
-    def cut(self) -> None:
-        """End it from another thread."""
+    def abort(self) -> None:
+        """Close it from another thread."""
         if self.sock is not None:
             self.sock.shutdown(socket.SHUT_RDWR)
 
 
 def post(address: str, body: bytes, headers: Mapping[str, str], *, may_be_local: bool = False) -> Outcome:
-    """Send a message. Whatever goes wrong becomes the outcome."""
+    """Send a message. Never raises: an error becomes the outcome."""
     parts = urlsplit(address)
     is_secure = parts.scheme == "https"
     if not is_secure and not may_be_local:
@@ -91,10 +91,10 @@ def post(address: str, body: bytes, headers: Mapping[str, str], *, may_be_local:
 
 
 def _sent(connection: _Pinned, path: str, body: bytes, headers: Mapping[str, str]) -> Outcome:
-    watch = threading.Timer(LONGEST_SECONDS, connection.cut)
-    watch.daemon = True
+    deadline = threading.Timer(LONGEST_SECONDS, connection.abort)
+    deadline.daemon = True
     try:
-        watch.start()
+        deadline.start()
         connection.request("POST", path or "/", body, dict(headers))
         status = connection.getresponse().status
     except ssl.SSLError:
@@ -104,7 +104,7 @@ def _sent(connection: _Pinned, path: str, body: bytes, headers: Mapping[str, str
     except (OSError, http.client.HTTPException, UnicodeError):
         return Outcome(problem="The connection failed, or the answer was no HTTP.")
     finally:
-        watch.cancel()
+        deadline.cancel()
         connection.close()
     if 300 <= status < 400:
         return Outcome(status, "Redirects are not followed.")

@@ -1,10 +1,10 @@
 """The list of webhooks, and the log of one."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from inventory.webhooks.events import event_named
 from inventory.webhooks.models import Webhook, WebhookMessage
+from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, MomentColumn, NumberColumn
 from studio.pages.tables import Table
 
@@ -29,9 +29,9 @@ class WebhookTable(Table[Webhook]):
             "address",
             _("Address"),
             lambda row: row.host,
-            link=lambda row: reverse("inventory:webhook", args=[row.pk]),
+            link=lambda row: row_address("inventory:webhook", row.pk),
         ),
-        Column("events", _("Tells of"), _events),
+        Column("events", _("Sends"), _events),
         Column("status", _("Status"), lambda row: "", badge=_state),
     )
 

@@ -1,10 +1,12 @@
 """What is to be ordered, what has run out, and what a plan lacks on its day."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 
 from django.utils.translation import gettext_lazy
 
 from inventory.alerts.kinds import Cause, Figures, Kind, Look, Rule, day_of, page
+from inventory.ledger.models import Entry, Lot, Place
 from inventory.materials.models import Material
 from inventory.plans.queries import Promises
 from inventory.reordering.queries import Level, levels
@@ -59,6 +61,16 @@ TO_REORDER = Kind(
     page("inventory:material"),
     urgency=30,
 )
+USED_UP = Kind(
+    "used_up",
+    gettext_lazy("Used up"),
+    gettext_lazy(
+        "Nothing is left of a material that was in stock within the last year and has no reorder level."
+    ),
+    lambda _figures, _formatter: _("Nothing is left. It has no reorder level yet."),
+    page("inventory:material"),
+    urgency=35,
+)
 SHORT_FOR_PLAN = Kind(
     "short_for_plan",
     gettext_lazy("Short for a plan"),
@@ -67,6 +79,7 @@ SHORT_FOR_PLAN = Kind(
     page("inventory:plan"),
     urgency=20,
 )
+YEAR = timedelta(days=365)
 STOCK_KINDS = (OUT.code, TO_REORDER.code)
 
 
@@ -87,7 +100,9 @@ def low_stock(look: Look) -> Iterator[Cause]:
 
     It looks under the ledger's lock, so what past use came to may be kept.
     """
-    for level in levels(look.on, materials=look.materials, studio=look.studio, keep=True):
+    found = levels(look.on, materials=look.materials, studio=look.studio, keep=True)
+    yield from _used_up(look, [level for level in found if level.level is None and level.stock <= 0])
+    for level in found:
         if level.level is None or level.stock - level.due > level.level:
             continue
         is_out = level.stock <= 0
@@ -100,6 +115,28 @@ def low_stock(look: Look) -> Iterator[Cause]:
             is_ordered=not level.is_low,
             raise_new=is_out or level.is_low,
         )
+
+
+def _used_up(look: Look, gone: list[Level]) -> Iterator[Cause]:
+    """What was there lately and is not now, not even past its date: in a young studio nothing else would tell of it."""
+    materials = [level.material.pk for level in gone]
+    lately = Entry.objects.filter(
+        material__in=materials, place=Place.LOT, effective_on__gt=look.on - YEAR, effective_on__lte=look.on
+    )
+    held = Lot.objects.filter(material__in=materials, balance__quantity__gt=0).order_by()
+    emptied = set(lately.order_by().values_list("material", flat=True).distinct()) if gone else set()
+    emptied -= set(held.values_list("material", flat=True)) if emptied else set()
+    for level in gone:
+        if level.material.pk in emptied:
+            yield Cause(
+                USED_UP.code,
+                str(level.material.pk),
+                look.on,
+                {"name": level.material.name},
+                material=level.material.pk,
+                is_ordered=level.on_order > 0,
+                raise_new=not level.on_order,
+            )
 
 
 def short_for_plans(look: Look) -> Iterator[Cause]:
@@ -136,6 +173,6 @@ def short_for_plans(look: Look) -> Iterator[Cause]:
 
 
 RULES = (
-    Rule((OUT, TO_REORDER), low_stock, at_once=True),
+    Rule((OUT, TO_REORDER, USED_UP), low_stock, at_once=True),
     Rule((SHORT_FOR_PLAN,), short_for_plans, rechecked=True),
 )

@@ -30,6 +30,7 @@ from inventory.alerts.queries import (
 )
 from inventory.alerts.rules.levels import STOCK_KINDS
 from inventory.alerts.tables import AlertEventTable, AlertTable
+from inventory.plans.queries import Promises
 from inventory.shopping.queries import shopping_list
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.saving import acted, form_status, saved, submission_from
@@ -50,7 +51,8 @@ def alerts(request: HttpRequest) -> HttpResponse:
     user, today = current_user(request), timezone.localdate()
     filters = AlertFilter(request.GET, alerts_for(user), request=request)
     page_obj = page_of(request, by_urgency(filters.qs.select_related("material")), PER_PAGE)
-    rows = _with_purchases(shown(page_obj, on=today, formatter=Formatter.of(current_studio(request))), today)
+    formatter, promises = Formatter.of(current_studio(request)), Promises(today)
+    rows = _with_purchases(shown(page_obj, on=today, formatter=formatter, promises=promises), today, promises)
     check = last_check()
     context: dict[str, Any] = {
         "groups": _groups(filters, rows),
@@ -68,12 +70,12 @@ def alerts(request: HttpRequest) -> HttpResponse:
     return list_page(request, "alerts/list.html", AlertTable(rows, request, filters), context)
 
 
-def _with_purchases(rows: list[ShownAlert], today: date) -> list[ShownAlert]:
+def _with_purchases(rows: list[ShownAlert], today: date, promises: Promises) -> list[ShownAlert]:
     """The same rows, those of low materials with what the shopping list says of them."""
     low = [row.level.material.pk for row in rows if row.level]
     if not low:
         return rows
-    buys = shopping_list(today).buys(low)
+    buys = shopping_list(today, promises=promises).buys(low)
     return [replace(row, buys=tuple(buys[row.level.material.pk])) if row.level else row for row in rows]
 
 

@@ -87,7 +87,7 @@ def _texts() -> dict[str, str]:
         "away": _("No network. Every touch is kept on this device, and the session is sent later."),
         "insecure": _(
             "On this address the screen may go dark, and the page cannot be opened without a network. Every touch is "
-            "kept all the same."
+            "still kept."
         ),
         "unkept": _("This browser keeps nothing on the device. Log the session from the plan instead."),
         "changed": _("Begun {time}, with the plan as it was then."),

@@ -109,9 +109,9 @@ class ComparisonFacts:
             )
             if is_wrong
         ]
-        problems += _repeated([arm.name for arm in self.arms], "arms", _("Give each arm a name of its own."))
+        problems += _repeated([arm.name for arm in self.arms], "arms", _("Give each arm a different name."))
         names = [criterion.name for criterion in self.criteria]
-        problems += _repeated(names, "criteria", _("Give each criterion a name of its own."))
+        problems += _repeated(names, "criteria", _("Give each criterion a different name."))
         return problems + self._about_pours()
 
     @property

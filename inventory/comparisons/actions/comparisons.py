@@ -13,6 +13,7 @@ from inventory.errors import InventoryError
 from inventory.ledger.posting import open_ledger
 from inventory.sessions.models import Pour, Stage
 from studio.auditing.edit_conflicts import lock_row
+from studio.auditing.writing import change_all, create_all
 from studio.submission import Submission, transaction
 from studio.translation import _, ngettext
 
@@ -47,7 +48,7 @@ def start_comparison(*, facts: ComparisonFacts, submission: Submission) -> Compa
             fingerprint=ledger.fingerprint,
         )
         comparison.judges.set(facts.judges)
-        Criterion.objects.bulk_create(
+        create_all(
             Criterion(
                 comparison=comparison,
                 number=number,
@@ -74,7 +75,7 @@ def _write_arms(comparison: Comparison, facts: ComparisonFacts) -> None:
         compared += [ComparedPour(comparison=comparison, arm=arm, pour=pour) for pour in each.pours]
     # In any order: the numbers of the rows must not give the arms of a blind comparison away.
     SystemRandom().shuffle(compared)
-    ComparedPour.objects.bulk_create(compared)
+    create_all(compared)
 
 
 def place_pours(
@@ -167,4 +168,4 @@ def _draw_lots(comparison: Comparison) -> None:
     for stage in Stage:
         for turn, place in enumerate(scoring_order([each.arm.number for each in pours], lot), start=1):
             setattr(pours[place], f"{stage.value}_turn", turn)
-    ComparedPour.objects.bulk_update(pours, ["wet_code", "dry_code", "wet_turn", "dry_turn"])
+    change_all(pours, "wet_code", "dry_code", "wet_turn", "dry_turn")

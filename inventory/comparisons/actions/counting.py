@@ -13,6 +13,7 @@ from inventory.comparisons.queries.counting import outcome_of
 from inventory.errors import InventoryError
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.models import User
+from studio.auditing.writing import create_all
 from studio.errors import InputError
 from studio.submission import Submission, transaction
 from studio.translation import _
@@ -41,7 +42,7 @@ class MarkFacts:
 
     def __post_init__(self) -> None:
         if not 0 < len(self.key) <= LONGEST_KEY or not self.key.isascii():
-            raise InputError(_("Give every mark a key of its own."), field="key")
+            raise InputError(_("Give every mark a different key."), field="key")
 
 
 def begin_count(
@@ -104,7 +105,7 @@ def _begun(
 
 
 def _copy_marks(of: PhotoCount, to: PhotoCount) -> None:
-    PhotoMark.objects.bulk_create(
+    create_all(
         PhotoMark(count=to, key=mark.key, x=mark.x, y=mark.y, x2=mark.x2, y2=mark.y2)
         for mark in of.marks.all()
     )
@@ -145,7 +146,7 @@ def add_marks(*, count: PhotoCount, marks: Sequence[MarkFacts], submission: Subm
         new = {each.key: each.mark for each in marks if each.key not in known}
         if len(known) + len(new) > MOST_MARKS:
             raise InputError(_("A count holds at most {most} marks.", most=MOST_MARKS), field="marks")
-        PhotoMark.objects.bulk_create(
+        create_all(
             PhotoMark(count=count, key=key, x=mark.x, y=mark.y, x2=mark.x2, y2=mark.y2)
             for key, mark in new.items()
         )

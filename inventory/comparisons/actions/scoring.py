@@ -8,6 +8,7 @@ from inventory.comparisons.queries.progress import latest_scores
 from inventory.errors import InventoryError
 from inventory.sessions.models import Stage
 from studio.accounts.models import User
+from studio.auditing.writing import create_all
 from studio.constraints import LARGEST
 from studio.errors import InputError
 from studio.submission import Submission, transaction
@@ -48,7 +49,7 @@ def record_scores(
                         recorded_by=submission.by,
                     )
                 )
-        return Score.objects.bulk_create(scores)
+        return create_all(scores)
 
 
 def refuse_no_judging(compared: ComparedPour, stage: str, judge: User) -> None:

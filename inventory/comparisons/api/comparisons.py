@@ -41,11 +41,10 @@ from inventory.sessions.models import Pour, Stage
 from studio.accounts.models import User
 from studio.accounts.permissions import IsOwner
 from studio.api.fields import LONGEST_NOTES, MillionthsField, MoneyResponseField, RowField
-from studio.api.rows import DeletedResponse
+from studio.api.rows import deletion
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, change_seen
 from studio.auditing.reference_rows import save_row
 from studio.errors import InputError
 from studio.preferences.formatting import Formatter
@@ -262,7 +261,7 @@ class ComparisonViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One comparison, with an `ETag` for whoever renames it."""
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(
@@ -278,28 +277,14 @@ class ComparisonViewSet(ReadViewSet):
         for name, value in self.read_body().items():
             setattr(row, name, value)
         save_row(row, submission=self.submission(), seen=change_seen(request))
-        return self._tagged()
-
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Comparison, int(self.kwargs["pk"])))  # before the row itself
-        answer = self.answer(self.get_object())
-        answer.headers["ETag"] = tag
-        return answer
+        return self.tagged()
 
     @extend_schema(request=None)
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="delete",
-        request_serializer_class=RequestSerializer,
-        detail_serializer_class=DeletedResponse,
-        post_status=200,
-        has_key=False,
-    )
+    @deletion(url_path="delete")
     def remove(self, request: Request, pk: int) -> Response:
         """Delete a comparison in which nothing was scored. Its pours stay. Sent again there is none."""
         discard(comparison=self.get_object(), submission=self.submission())
-        return Response(self.get_serializer({"deleted": True}).data)
+        return self.deleted()
 
     @action(
         detail=True,

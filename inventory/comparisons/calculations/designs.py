@@ -133,7 +133,7 @@ def williams_square(arms: int) -> list[list[int]]:
     for fewer than two.
     """
     if arms < 2:
-        raise InventoryError(_("A comparison needs at least two arms."))
+        raise InventoryError(_("A comparison needs at least two arms. Add another."))
     first = [0]
     for step in range(1, arms // 2 + 1):
         first += [step, arms - step]

@@ -27,7 +27,7 @@ def in_turn(corners: Sequence[Point], photo: tuple[int, int]) -> list[Point]:
     clockwise = clockwise[first:] + clockwise[:first]
     if not all(_turn(*(clockwise[(place + step) % 4] for step in range(3))) > 0 for place in range(4)):
         raise InputError(
-            _("These four points are not the corners of a piece. Tap them once more."), field="corners"
+            _("These four points are not the corners of a piece. Tap them again."), field="corners"
         )
     if _double_area(clockwise) < 2 * LEAST_SHARE * width * height:
         raise InputError(

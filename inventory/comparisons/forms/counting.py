@@ -40,5 +40,5 @@ def read_mark(text: str) -> MarkFacts:
     key, *figures = text.split(",")
     places = [read_small_whole(figure) for figure in figures]
     if len(places) not in (2, 4) or any(place is None for place in places):
-        raise InputError(_("This mark cannot be read. Set it once more."), field="marks")
+        raise InputError(_("This mark cannot be read. Set it again."), field="marks")
     return MarkFacts(key, Mark(*(place for place in places if place is not None)))

@@ -121,7 +121,7 @@ def opened_words(comparison: Comparison, formatter: Formatter) -> str:
     if comparison.opened_at is None:
         return ""
     return _(
-        "{name} showed the arms on {day}, before it was finished, so it is not wholly blind.",
+        "{name} showed the arms on {day}, before it was finished, so it is not fully blind.",
         name=comparison.opened_by,
         day=formatter.day(timezone.localtime(comparison.opened_at).date()),
     )
@@ -246,7 +246,7 @@ def _share(p: Fraction | None, formatter: Formatter) -> str:
 
 def _cannot_tell(lead: str, share: str) -> str:
     return _(
-        "{lead} Chance alone does as much in {share} of comparisons, so nobody can tell.",
+        "{lead} Chance alone does as much in {share} of comparisons, so it proves nothing.",
         lead=lead,
         share=share,
     )

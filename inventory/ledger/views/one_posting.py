@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.translation import gettext_lazy
 
-from inventory.ledger.models import Posting
+from inventory.ledger.models import Posting, PostingKind
 
 ORIGINS = {
     "session": gettext_lazy("Session"),
@@ -25,6 +25,8 @@ def posting_or_404(number: int) -> Posting:
 
 def origin_of(posting: Posting) -> dict[str, Any] | None:
     """What made a posting, such as its session, with a label and the address of its page."""
+    if posting.kind == PostingKind.OPENING:  # what stands beneath finished pieces is no session of hers
+        return None
     for name, label in ORIGINS.items():
         row = getattr(posting, name, None) or getattr(posting.corrects, name, None)
         if row is not None:

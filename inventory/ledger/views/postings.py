@@ -1,9 +1,11 @@
 """Ledger pages: the list, one posting, its reversal, and where every penny is."""
 
 from datetime import date
+from typing import cast
 from urllib.parse import urlencode
 
 from django.contrib import messages
+from django.db.models import QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
@@ -14,12 +16,19 @@ from django.views.decorators.http import require_http_methods, require_safe
 from inventory.ledger.accounts import AccountReference
 from inventory.ledger.filters import PostingFilter
 from inventory.ledger.forms import ReversalForm
-from inventory.ledger.models import EntryRole, Place, Posting, Reason
-from inventory.ledger.movements import RecordedMovement, names_in, posted_movements
+from inventory.ledger.models import Entry, EntryRole, Place, Posting, Reason
+from inventory.ledger.movements import RecordedMovement, movements_seen, names_in, posted_movements
 from inventory.ledger.reversals import may_reverse, refuse_without_right
 from inventory.ledger.reversals import reverse as reverse_posting
 from inventory.ledger.summaries import reversal_obstacle, summary_of
-from inventory.ledger.tables import MovementRow, PostingMovementTable, PostingTable, WorthLine, WorthTable
+from inventory.ledger.tables import (
+    LossTable,
+    MovementRow,
+    PostingMovementTable,
+    PostingTable,
+    WorthLine,
+    WorthTable,
+)
 from inventory.ledger.views.one_posting import origin_of, origin_url, posting_or_404
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
@@ -68,9 +77,25 @@ WAYS_OUT = {
 def postings(request: HttpRequest) -> HttpResponse:
     listed = Posting.objects.select_related("recorded_by", "reverses", "reversed_by")
     filters = PostingFilter(request.GET, listed, request=request)
+    if filters.is_of_losses:
+        return _losses(request, filters)
     page_obj = page_of(request, filters.qs, PER_PAGE)
     context = {"title": _("Ledger"), "page_obj": page_obj, "filters": filters, "what": _("postings")}
     return list_page(request, "ledger/list.html", PostingTable(page_obj, request, filters), context)
+
+
+def _losses(request: HttpRequest, filters: PostingFilter) -> HttpResponse:
+    """What was lost, given away or found, entry by entry, with the total of all pages."""
+    by_day = filters.order.endswith("day")
+    descending = "-" if filters.order.startswith("-") else ""
+    order = [f"{descending}{name}" for name in (["effective_on"] if by_day else []) + ["posting_id", "line"]]
+    page_obj = page_of(request, filters.entries.order_by(*order), PER_PAGE)
+    lost = filters.entries.aggregate(sum=Sum("money"))["sum"] or 0
+    has_total = current_user(request).sees_money and len(page_obj) > 0
+    rows = movements_seen(cast("QuerySet[Entry]", page_obj.object_list))
+    table = LossTable(rows, request, filters, totals={"money": -lost} if has_total else {})
+    context = {"title": _("Ledger"), "page_obj": page_obj, "filters": filters, "what": _("movements")}
+    return list_page(request, "ledger/list.html", table, context)
 
 
 @require_safe
@@ -78,13 +103,15 @@ def postings(request: HttpRequest) -> HttpResponse:
 def posting(request: HttpRequest, number: int) -> HttpResponse:
     row = posting_or_404(number)
     movements = posted_movements(row)
+    summary = summary_of(movements)
     obstacle = reversal_obstacle(row)
     context = {
         "posting": row,
         "title": _("Posting {number}", number=row.number),
         "lead": row.note,
         "reversal": getattr(row, "reversed_by", None),
-        "summary": summary_of(movements).as_printed(current_studio(request).currency),
+        "summary": summary,
+        "rounding": summary.rounding(current_studio(request).currency),
         "origin": origin_of(row),
         "corrections": row.corrected_by.select_related("recorded_by").order_by("number"),
         "figures": correction_of_posting(

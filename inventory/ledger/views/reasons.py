@@ -1,5 +1,6 @@
 """The reasons why material or work leaves other than by a sale, and the pages that add and rename them."""
 
+from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
@@ -16,7 +17,8 @@ from studio.pages.tables import list_page
 @require_safe
 @role_required(*EVERYONE)
 def reasons(request: HttpRequest) -> HttpResponse:
-    table = ReasonTable(Reason.objects.order_by("name", "pk"), request)
+    listed = Reason.objects.annotate(money=Sum("entries__money")).order_by("name", "pk")
+    table = ReasonTable(listed, request)
     return list_page(request, "reasons/list.html", table, {})
 
 

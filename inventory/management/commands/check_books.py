@@ -37,7 +37,8 @@ class Command(BaseCommand):
             action="append",
             default=[],
             metavar="POSTING:SEAL",
-            help="Compare with a seal kept elsewhere, such as on a printed year end. Can be given several times.",
+            help="Compare with a seal kept elsewhere, such as the check figure on a printed year end. "
+            "Can be given several times.",
         )
         parser.add_argument(
             "--seals-in",

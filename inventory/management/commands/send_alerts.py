@@ -71,14 +71,14 @@ class Command(BaseCommand):
             self.stdout.write(f"  {row.kind.label}: {' '.join(row.name.split())}. {row.why}")
 
     def _tell_webhooks(self) -> None:
-        """Send what waits for webhooks; what is not taken waits for a later run, and is no failure of this one."""
-        taken = failed = 0
+        """Send what waits for webhooks; what is not accepted waits for a later run, and is no failure of this one."""
+        delivered = failed = 0
         while (message := webhooks.claim(at=timezone.now())) is not None:
             outcome = webhooks.send(message, at=timezone.now())
             webhooks.note(message, outcome, at=timezone.now())
-            taken, failed = taken + outcome.is_taken, failed + (not outcome.is_taken)
-        if taken or failed:
-            self.stdout.write(f"Webhook messages delivered: {taken}, to be tried again: {failed}.")
+            delivered, failed = delivered + outcome.is_accepted, failed + (not outcome.is_accepted)
+        if delivered or failed:
+            self.stdout.write(f"Webhook messages delivered: {delivered}, to be tried again: {failed}.")
 
     def _send(self, addresses: list[str]) -> None:
         """Send what waits in the outbox. An address that failed is left until the next run: a server that hangs

@@ -17,7 +17,9 @@ COLUMNS = (
         "kind",
         gettext_lazy("Kind"),
         ("type", "category", "group", "art", "kategorie", "gruppe", "typ"),
-        gettext_lazy("Paint, medium, additive, mixed colour, surface, finish, sundry or packaging."),
+        gettext_lazy(
+            "Paint, medium, additive, mixed colour, surface, finish, sundry or packaging. Or as its name tells."
+        ),
     ),
     ImportColumn(
         "measure",
@@ -30,14 +32,14 @@ COLUMNS = (
         "colour", gettext_lazy("Swatch"), ("hex", "colour code", "color code", "farbcode", "swatch"),
         gettext_lazy("Such as #1f5f6b."),
     ),
-    ImportColumn("density", gettext_lazy("Density"), ("density g/ml", "dichte"), gettext_lazy("Such as 1.12 g/mL.")),
+    ImportColumn("density", gettext_lazy("Density"), ("density g/ml", "dichte"), gettext_lazy("In g/mL.")),
     ImportColumn(
         "water_share", gettext_lazy("Share of water"), ("share of water %", "water", "wasseranteil"),
         gettext_lazy("How much of it is added water, such as 20%."),
     ),
     ImportColumn(
         "size", gettext_lazy("Surface size"), ("dimensions", "surface", "maße", "abmessungen", "format"),
-        gettext_lazy("For surfaces, height first: 30 x 40 x 1.8 cm."),
+        gettext_lazy("For surfaces, height first: 30 x 40 x 2 cm."),
     ),
     ImportColumn(
         "keeps_days", gettext_lazy("Shelf life (days)"), ("shelf life", "haltbarkeit", "haltbarkeit tage"),

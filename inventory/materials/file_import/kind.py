@@ -9,11 +9,11 @@ from django.utils.translation import gettext_lazy
 from inventory.materials.file_import.columns import COLUMNS
 from inventory.materials.file_import.rows import MaterialReader
 from inventory.materials.models import Kind, Material, MeasureChoice, Supply
+from inventory.materials.new_in_place import size_of
 from studio.imports.kinds import ImportKind
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.sizes import Size
 from studio.values.units import Measure
 
 
@@ -43,11 +43,7 @@ def recorded(studio: Studio) -> Sequence[Mapping[str, Any]]:
 def _material_cells(material: Material, studio: Studio) -> dict[str, Any]:
     comma = Formatter.of(studio).decimal_comma
     unit = Measure(material.measure).base_unit.symbol
-    size = None
-    if material.height and material.width:
-        size = Size(material.height, material.width, material.depth, material.is_round).typed(
-            decimal_comma=comma
-        )
+    size = size_of(material)
     return {
         "name": material.name,
         "kind": str(Kind(material.kind).label),
@@ -56,7 +52,7 @@ def _material_cells(material: Material, studio: Studio) -> dict[str, Any]:
         "colour": material.colour,
         "density": material.density and Decimal(material.density).scaleb(-6).normalize(),
         "water_share": Decimal(material.water_share) / 10_000 if material.water_share else None,
-        "size": size,
+        "size": size and size.typed(decimal_comma=comma),
         "keeps_days": material.keeps_days,
         "reorder_level": None if material.reorder_level is None else Decimal(material.reorder_level) / 1000,
         "reorder_level_unit": "" if material.reorder_level is None else unit,

@@ -9,7 +9,9 @@ from django.core.exceptions import ValidationError
 
 from inventory.materials.actions import save_material, save_pack, save_supplier
 from inventory.materials.file_import.columns import COLUMNS
+from inventory.materials.file_import.kinds_of_rows import kind_of
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier, Supply
+from inventory.materials.new_in_place import give_size, guessed_kind, kind_in, size_in, size_of
 from inventory.materials.packs import tidy_gtin
 from studio.errors import InputError
 from studio.imports.cells import Cells, folded, words_of
@@ -20,7 +22,9 @@ from studio.translation import _
 from studio.values.money import minor_units
 from studio.values.quantities import Reading
 from studio.values.sizes import Size
+from studio.values.units import Measure
 
+FILLED_IN = ("maker", "colour", "density", "keeps_days", "reorder_level")  # where nothing is recorded yet
 COMPARED = ("kind", "measure", "maker", "colour", "density", "water_share", "keeps_days", "reorder_level")
 OF_PACK = ("pack_size", "price", "minimum_packs", "barcode", "is_preferred")
 OF_SUPPLIER = ("supplier", "currency", "lead_time_days")
@@ -35,6 +39,7 @@ class MaterialRow:
     pack: Supply | None = None
     understood: str = ""  # of the pack's size
     pack_is_there: bool = False
+    filled_in: Mapping[str, Any] = field(default_factory=dict)  # what was not recorded of a known material
 
 
 @dataclass(slots=True)
@@ -62,7 +67,8 @@ class MaterialReader:
             cells.texts = {**cells.texts, "size": cells["pack_size"], "pack_size": "1"}
         name = cells.words("name", most=120, required=_("Enter the material."))
         known = self.materials.get(folded(name)) if name else None
-        material = self._known(cells, known) if known else self._new(cells, name)
+        filled_in = self._compared(cells, known) if known else {}
+        material = known or self._new(cells, name)
         supplier = self._supplier(cells) if cells["supplier"] else None
         pack, reading = (None, None)
         if supplier is not None:
@@ -71,12 +77,18 @@ class MaterialReader:
             cells.note("supplier", _("Enter who sells it, or name one supplier for all rows."))
         cells.refuse()
         there = pack is not None and _key_of(pack) in self.packs
-        return MaterialRow(material, supplier, pack, reading.echo if reading else "", there)
+        if reading is None and material.measure and cells["pack_size"]:
+            reading = cells.beside().quantity("pack_size", material.measure, density=material.density)
+        return MaterialRow(material, supplier, pack, reading.echo if reading else "", there, filled_in)
 
     def _new(self, cells: Cells, name: str) -> Material:
         size = cells.size("size")
-        kind = self._kind(cells, size)
+        kind = self._kind(cells, size, name)
         measure = self._measure(cells, kind)
+        if kind is None and measure is not None:
+            kind = str(guessed_kind(name, Measure(measure)))
+        if kind == Kind.SURFACE and size is None:
+            size = size_in(name, cells.numbers)
         material = Material(
             name=name,
             kind=kind or "",
@@ -89,8 +101,7 @@ class MaterialReader:
             notes=cells.words("notes", most=5_000),
         )
         if size is not None:
-            material.height, material.width, material.depth = size.height, size.width, size.depth
-            material.is_round, material.sides_painted = size.round, size.depth is not None
+            give_size(material, size)
         if level := measure and cells.quantity(
             "reorder_level", measure, density=material.density, allow_zero=True
         ):
@@ -99,11 +110,12 @@ class MaterialReader:
             _refuse_model(cells, material, {"size": "size"})
         return material
 
-    def _kind(self, cells: Cells, size: Size | None) -> str | None:
-        if not cells["kind"] and size is not None:
-            return str(Kind.SURFACE)
-        advice = _("It is new: enter its kind, or choose one kind for all rows.")
-        return cells.choice("kind", self.kinds, required=advice)
+    def _kind(self, cells: Cells, size: Size | None, name: str) -> str | None:
+        """As it says, else by its size or its name; None where only its measure can tell."""
+        if cells["kind"]:
+            return kind_of(cells, self.kinds)
+        kind = Kind.SURFACE if size is not None else kind_in(name)
+        return str(kind) if kind else None
 
     def _measure(self, cells: Cells, kind: str | None) -> str | None:
         """As it says, or as its pack is measured; surfaces are counted."""
@@ -111,8 +123,10 @@ class MaterialReader:
             return cells.choice("measure", self.measures)
         if kind == Kind.SURFACE:
             return str(MeasureChoice.COUNT)
-        beside = Cells(cells.texts, cells.numbers, cells.days, bracketed=cells.bracketed)
+        beside = cells.beside()
         reading = beside.quantity("pack_size")
+        if reading is None and kind in (Kind.SUNDRY, Kind.PACKAGING):
+            return str(MeasureChoice.COUNT)
         if beside.problems:
             cells.problems += beside.problems
             return None
@@ -121,10 +135,13 @@ class MaterialReader:
             return None
         return str(reading.quantity.measure)
 
-    def _known(self, cells: Cells, known: Material) -> Material:
-        """A material that there is. What the row says of it must be what is recorded: a table changes nothing."""
+    def _compared(self, cells: Cells, known: Material) -> dict[str, Any]:
+        """What the row says of a material that there is and that is not recorded yet.
+
+        The rest must be what is recorded: a table changes nothing.
+        """
         read: dict[str, Any] = {
-            "kind": cells.choice("kind", self.kinds),
+            "kind": kind_of(cells, self.kinds),
             "measure": cells.choice("measure", self.measures),
             "maker": cells["maker"] or None,
             "colour": cells["colour"] or None,
@@ -134,13 +151,14 @@ class MaterialReader:
         }
         level = cells.quantity("reorder_level", known.measure, density=known.density, allow_zero=True)
         read["reorder_level"] = level.quantity.amount if level else None
-        for key in COMPARED:
-            if read[key] is not None and read[key] != getattr(known, key):
-                cells.note(key, _differs(known.name))
+        said = {key: read[key] for key in COMPARED if read[key] not in (None, getattr(known, key))}
+        filled_in = {key: said[key] for key in FILLED_IN if key in said and getattr(known, key) in (None, "")}
+        for key in said.keys() - filled_in.keys():
+            cells.note(key, _differs(known.name))
         size = cells.size("size")
         if size and (size.height, size.width, size.depth) != (known.height, known.width, known.depth):
             cells.note("size", _differs(known.name))
-        return known
+        return filled_in
 
     def _supplier(self, cells: Cells) -> Supplier | None:
         name = cells.words("supplier", most=120)
@@ -200,7 +218,12 @@ class MaterialReader:
     def is_there(self, facts: MaterialRow) -> bool:
         supplier_is_there = facts.supplier is None or folded(facts.supplier.name) in self.suppliers
         pack_is_there = facts.pack is None or facts.pack_is_there
-        return folded(facts.material.name) in self.materials and supplier_is_there and pack_is_there
+        return (
+            folded(facts.material.name) in self.materials
+            and supplier_is_there
+            and pack_is_there
+            and not facts.filled_in
+        )
 
     def words(self, facts: MaterialRow, formatter: Formatter) -> Mapping[str, str]:
         material = facts.material
@@ -208,13 +231,17 @@ class MaterialReader:
             "kind": Kind(material.kind).label,
             "measure": MeasureChoice(material.measure).label,
         }
+        if facts.understood:
+            words |= {"pack_size": facts.understood, "pack_size_unit": ""}
         if facts.pack is not None:
             money = Formatter(facts.pack.supplier.currency, formatter.locale, formatter.fluid_system)
-            words |= {
-                "pack_size": facts.understood,
-                "price": money.money(facts.pack.price),
-                "pack_size_unit": "",
-            }
+            words["price"] = money.money(facts.pack.price)
+        if material.density is not None:
+            words["density"] = formatter.density(material.density)
+        if material.water_share:
+            words["water_share"] = formatter.percent(material.water_share)
+        if (size := size_of(material)) is not None:
+            words["size"] = formatter.size(size)
         if material.reorder_level is not None:
             words |= {
                 "reorder_level": formatter.quantity(material.reorder_level, material.measure),
@@ -225,6 +252,10 @@ class MaterialReader:
     def save(self, facts: MaterialRow, submission: Submission) -> None:
         if folded(facts.material.name) not in self.materials:
             save_material(facts.material, submission=submission)
+        elif facts.filled_in:
+            now = Material.objects.get(pk=facts.material.pk)
+            _fill_in(now, facts.filled_in)
+            save_material(now, submission=submission)
         if facts.supplier is not None and folded(facts.supplier.name) not in self.suppliers:
             save_supplier(facts.supplier, submission=submission)
         if facts.pack is not None and not facts.pack_is_there:
@@ -233,11 +264,17 @@ class MaterialReader:
             save_pack(facts.pack, submission=submission)
 
     def keep(self, facts: MaterialRow) -> None:
-        self.materials.setdefault(folded(facts.material.name), facts.material)
+        known = self.materials.setdefault(folded(facts.material.name), facts.material)
+        _fill_in(known, facts.filled_in)
         if facts.supplier is not None:
             self.suppliers.setdefault(folded(facts.supplier.name), facts.supplier)
         if facts.pack is not None:
             self.packs.setdefault(_key_of(facts.pack), facts.pack)
+
+
+def _fill_in(material: Material, values: Mapping[str, Any]) -> None:
+    for key, value in values.items():
+        setattr(material, key, value)
 
 
 def _measure_words() -> dict[str, str]:

@@ -56,7 +56,8 @@ class MaterialForm(RowForm):
         label=gettext_lazy("Density"),
         unit="g/mL",
         required=False,
-        help_text=gettext_lazy("Such as 1.12 g/mL. Weigh a measured sample for the best figure."),
+        example=1_120_000,
+        help_text=gettext_lazy("Such as {example}. Weigh a measured sample for the best figure."),
     )
     water_share = PercentField(
         label=gettext_lazy("Share of water"),
@@ -68,7 +69,7 @@ class MaterialForm(RowForm):
     size = SizeField(
         label=gettext_lazy("Size"),
         required=False,
-        help_text=gettext_lazy("Height first: 30 x 40 x 1.8 cm, 8 x 10 in, 30 cm round x 1.8 cm."),
+        help_text=gettext_lazy("Height first: 30 x 40 x 2 cm, 8 x 10 in, 30 cm round x 2 cm."),
     )
     reorder_level = forms.CharField(
         label=gettext_lazy("Reorder level"),
@@ -225,8 +226,8 @@ class DensitySampleForm(RowForm):
     full = QuantityField(
         label=gettext_lazy("Its weight, container included"),
         measure=Measure.MASS,
-        example="71.5 g",
-        error_messages={"required": gettext_lazy("Enter what the scale shows, such as 71.5 g.")},
+        example="72 g",
+        error_messages={"required": gettext_lazy("Enter what the scale shows, such as 72 g.")},
     )
     empty = QuantityField(
         label=gettext_lazy("The empty container"),

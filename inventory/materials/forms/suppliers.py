@@ -36,7 +36,7 @@ class SupplierForm(RowForm):
         label=gettext_lazy("Carriage"),
         max_length=60,
         required=False,
-        help_text=gettext_lazy("What it charges to send one order, such as 6.50. Leave blank if nothing."),
+        help_text=gettext_lazy("What it charges to send one order, such as 6. Leave blank if nothing."),
     )
     free_carriage_from = forms.CharField(
         label=gettext_lazy("Free carriage from"),
@@ -55,15 +55,16 @@ class SupplierForm(RowForm):
     exchange_rate = RatioField(
         label=gettext_lazy("Exchange rate for comparing prices"),
         required=False,
+        example=860_000,
         help_text=gettext_lazy(
-            "What one unit of its currency costs in yours, such as 0.86. Leave blank to use the rate of the last "
+            "What one unit of its currency costs in yours, such as {example}. Leave blank to use the rate of the last "
             "delivery you paid for in that currency."
         ),
     )
     address = NotesField(
         label=gettext_lazy("Address"),
         max_length=500,
-        help_text=gettext_lazy("Line by line, as it stands on your orders."),
+        help_text=gettext_lazy("Line by line, as printed on your orders."),
     )
     notes = NotesField(max_length=5_000)
 
@@ -143,14 +144,18 @@ class PackForm(RowForm):
     supplier = forms.ModelChoiceField(
         Supplier.objects.all(), label=gettext_lazy("Supplier"), empty_label=gettext_lazy("Choose…")
     )
+    new_supplier = forms.CharField(
+        label=gettext_lazy("Or a new supplier"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("Its name; the rest can be added later."),
+    )
     material = MaterialChoice(label=gettext_lazy("Material"))
     pack_size = forms.CharField(
         label=gettext_lazy("Pack size"), max_length=60, help_text=gettext_lazy("As on the label: 500 ml.")
     )
     price = forms.CharField(
-        label=gettext_lazy("Pack price"),
-        max_length=60,
-        help_text=gettext_lazy("In the supplier's currency: 12.50."),
+        label=gettext_lazy("Pack price"), max_length=60, help_text=gettext_lazy("In the supplier's currency.")
     )
     price_breaks = forms.CharField(
         label=gettext_lazy("Price breaks"),
@@ -158,7 +163,7 @@ class PackForm(RowForm):
         max_length=600,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text=gettext_lazy(
-            "One a line: from how many packs, and what each of them then costs, such as 6: 16.50."
+            "One a line: from how many packs, and what each of them then costs, such as 6: 16."
         ),
     )
     barcode = forms.CharField(
@@ -196,10 +201,13 @@ class PackForm(RowForm):
                 for each in pack.price_breaks.all()
             )
             self.fields["supplier"].disabled = True
+            del self.fields["new_supplier"]
+        else:
+            self.fields["supplier"].required = False
         if isinstance(supplier, Supplier):
-            self.fields["price"].help_text = _("In {currency}: 12.50.", currency=supplier.currency)
+            self.fields["price"].help_text = _("In {currency}.", currency=supplier.currency)
 
-    field_order = ("supplier", "material", "pack_size", "price", "price_breaks")
+    field_order = ("supplier", "new_supplier", "material", "pack_size", "price", "price_breaks")
 
     def clean_barcode(self) -> str:
         return tidy_gtin(str(self.cleaned_data["barcode"]))
@@ -207,7 +215,7 @@ class PackForm(RowForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         material: Material | None = cleaned.get("material")
-        supplier: Supplier | None = cleaned.get("supplier")
+        supplier = cleaned["supplier"] = self._supplier(cleaned)
         if material is not None:
             cleaned["pack_size"] = self.read_amount("pack_size", material.measure, density=material.density)
         if supplier is not None and cleaned.get("price"):
@@ -219,6 +227,18 @@ class PackForm(RowForm):
                 self.add_error("price", ValidationError(str(problem)))
         cleaned["price_breaks"] = self._breaks(supplier, cleaned.get("price_breaks") or "")
         return cleaned
+
+    def _supplier(self, cleaned: dict[str, Any]) -> Supplier | None:
+        """The one that was chosen, or a new one by its name, saved with the pack."""
+        chosen: Supplier | None = cleaned.get("supplier")
+        name = " ".join((cleaned.get("new_supplier") or "").split())
+        if chosen is not None or self.has_error("supplier"):
+            return chosen
+        if not name:
+            self.add_error("supplier", _("Choose a supplier, or name a new one."))
+            return None
+        known = Supplier.objects.filter(name__iexact=name).first()
+        return known or Supplier(name=name, currency=self.studio.currency)
 
     def _breaks(self, supplier: Supplier | None, text: str) -> list[tuple[int, int]]:
         """Each line as a number of packs and a price; what cannot be read becomes the field's error."""
@@ -234,7 +254,7 @@ class PackForm(RowForm):
             packs = read_small_whole(packs_text.strip())
             if not colon or not packs or not price_text.strip():
                 advice = _(
-                    "“{line}” cannot be read. Enter packs and price, such as 6: 16.50.", line=line.strip()
+                    "“{line}” cannot be read. Enter packs and price, such as 6: 16.", line=line.strip()
                 )
                 self.add_error("price_breaks", advice)
                 continue

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
-from django.http import QueryDict
+from django.contrib import messages
+from django.http import HttpRequest, QueryDict
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.models import Material
@@ -23,7 +24,9 @@ from studio.pages.forms import StudioForm
 from studio.pages.formsets import typed_rows
 from studio.translation import _
 from studio.values.allocation import allocate
-from studio.values.money import minor_unit, money_input_text, read_money
+from studio.values.money import code_of_sign, minor_unit, money_input_text, read_money
+
+READ = "read"  # what the button that reads the lines sends as "do"
 
 
 class WrittenLinesForm(StudioForm):
@@ -34,9 +37,7 @@ class WrittenLinesForm(StudioForm):
     lines = forms.CharField(
         label=gettext_lazy("Lines as you would write them"),
         max_length=MOST_WRITTEN * LONGEST_LINE,
-        widget=forms.Textarea(
-            attrs={"rows": 5, "placeholder": "Sail Loft White 500 ml £7.20 x2\nSail Loft White 1 l = £12.50"}
-        ),
+        widget=forms.Textarea(attrs={"rows": 5}),
         help_text=gettext_lazy(
             "One line for each, such as pasted from an email. They are put into rows for you to check."
         ),
@@ -51,10 +52,16 @@ class WrittenLinesForm(StudioForm):
         widget=forms.RadioSelect,
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, prefix="written", **kwargs)
+        self.currency = currency  # that the rows are read in
+        small, large = self.formatter.money(7_200_000), self.formatter.money(12_500_000)
+        self.fields["lines"].widget.attrs["placeholder"] = (
+            f"Sail Loft White 500 ml {small} x2\nSail Loft White 1 l = {large}"
+        )
         self.goods: list[WrittenLine] = []
         self.extras: list[WrittenLine] = []
+        self.carried: list[WrittenLine] = []  # of those, what was put into Carriage
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -65,14 +72,36 @@ class WrittenLinesForm(StudioForm):
         self.extras = [line for line in read if line.is_extra]
         unclear = [line.text for line in self.goods if Doubt.EACH_OR_TOTAL in line.doubts]
         if unclear and not cleaned.get("prices_are"):
-            quoted = " · ".join(f"“{text[:60]}”" for text in unclear[:3])
-            self.add_error("prices_are", _("Choose what the price is for: {lines}", lines=quoted))
+            self.add_error("prices_are", _("Choose what the price is for: {lines}", lines=_quoted(unclear)))
+        if foreign := [line.text for line in read if self._is_foreign(line.sign)]:
+            self.add_error("lines", self._about_foreign(_quoted(foreign)))
         return cleaned
+
+    def _is_foreign(self, sign: str) -> bool:
+        return bool(sign) and self.currency not in (sign, code_of_sign(sign, self.currency))
+
+    def _about_foreign(self, lines: str) -> str:
+        if self.currency == self.studio.currency:
+            return _(
+                "These prices are not in {currency}: {lines} For a delivery, enter their currency and its rate under "
+                "Invoice in another currency first. Otherwise write what they cost you in {currency}.",
+                currency=self.currency,
+                lines=lines,
+            )
+        return _(
+            "These prices are not in {currency}, the currency of this invoice: {lines}",
+            currency=self.currency,
+            lines=lines,
+        )
 
     def is_for_one(self, line: WrittenLine) -> bool:
         """Whether its price is for one pack."""
         said = self.cleaned_data["prices_are"] if Doubt.EACH_OR_TOTAL in line.doubts else line.price_is
         return bool(said == PriceIs.EACH)
+
+
+def _quoted(lines: list[str]) -> str:
+    return " · ".join(f"“{text[:60]}”" for text in lines[:3])
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +131,17 @@ class WrittenRows:
             for share in self._shares(line):
                 rows.append(self._material(line) | {"quantity": line.amount, "cost": share})
         return rows
+
+    def carriage(self) -> str:
+        """What was paid for the way, as it is typed; blank where no line says it, or one cannot be read."""
+        lines = [line for line in self.form.extras if line.is_carriage and line.price]
+        prices = [self._price(line) for line in lines]
+        return self._money(sum(filter(None, prices))) if all(prices) and lines else ""
+
+    def put_into_carriage(self) -> None:
+        """Say so of these lines, instead of that they were left out."""
+        self.form.carried = [line for line in self.form.extras if line.is_carriage and line.price]
+        self.form.extras = [line for line in self.form.extras if line not in self.form.carried]
 
     def _shares(self, line: WrittenLine) -> list[str]:
         price = self._price(line)
@@ -138,8 +178,13 @@ class WrittenRows:
         return {"material": "", "new_name": line.name[:120], "new_kind": kind, "written": line.text}
 
 
+def must_read(data: QueryDict) -> bool:
+    """Whether lines are to be put into rows: by their button, or because they still wait when she saves."""
+    return data.get("do") == READ or bool(data.get("written-lines", "").strip())
+
+
 def rows_so_far(
-    data: QueryDict,
+    request: HttpRequest,
     written: StudioForm,
     read: Callable[[], list[dict[str, Any]]],
     *,
@@ -153,11 +198,14 @@ def rows_so_far(
     """
     typed = [
         row
-        for row in typed_rows(data, prefix, at_most=at_most)
+        for row in typed_rows(request.POST, prefix, at_most=at_most)
         if not row.get("DELETE") and any(text and untouched.get(name) != text for name, text in row.items())
     ]
     more = read() if written.is_valid() else []
     if len(typed) + len(more) <= at_most:
+        if more:
+            messages.info(request, _("Your lines have been put into rows. Check them, then save."))
+            written.data = {**written.data, written.add_prefix("lines"): ""}  # they are read once
         return [*typed, *more]
     advice = _(
         "These lines make {n} rows, and one page has room for at most {most}. Read fewer at once.",

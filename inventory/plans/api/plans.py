@@ -16,7 +16,7 @@ from inventory.ledger.models import Lot
 from inventory.plans.actions import PlanFacts, PlanLineFacts, copy_plan, save_plan
 from inventory.plans.filters import PlanFilter
 from inventory.plans.models import MOST_ON_A_LINE, Plan, PlanLine
-from inventory.plans.queries import Outcome, answer_of, outcome_of
+from inventory.plans.queries import Outcome, Promises, answer_of, outcome_of
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.api.stock_check import SetLineRequest, StockCheckResponse
 from inventory.sessions.queries.planning import Answer
@@ -29,11 +29,10 @@ from studio.api.fields import (
     QuantityInput,
     RowField,
 )
-from studio.api.rows import DeletedResponse
+from studio.api.rows import deletion
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, change_seen
 from studio.auditing.reference_rows import delete_row
 from studio.errors import MeniscusError
 from studio.values.units import Measure
@@ -209,7 +208,7 @@ class PlanViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One plan, with an `ETag` for whoever changes it."""
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(detail=True, methods=["post"], filterset_class=None, has_key=False, post_status=200)
@@ -217,7 +216,7 @@ class PlanViewSet(ReadViewSet):
         """Write a plan anew, all of it, as long as it is not poured. Sent again it changes nothing."""
         plan, facts = self.get_object(), self.read_body()
         save_plan(facts=facts, submission=self.submission(), plan=plan, seen=change_seen(request))
-        return self._tagged()
+        return self.tagged()
 
     @action(detail=True, methods=["post"], filterset_class=None, request_serializer_class=PlanCopyRequest)
     def copy(self, request: Request, pk: int) -> Response:
@@ -226,26 +225,11 @@ class PlanViewSet(ReadViewSet):
         return self.post_once(lambda body: copy_plan(plan=plan, on=body["on"], submission=self.submission()))
 
     @extend_schema(request=None, parameters=[IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="delete",
-        filterset_class=None,
-        has_key=False,
-        request_serializer_class=RequestSerializer,
-        detail_serializer_class=DeletedResponse,
-        post_status=200,
-    )
+    @deletion(url_path="delete")
     def remove(self, request: Request, pk: int) -> Response:
         """Delete a plan that is not poured: what it reserved is free again. Sent again there is none."""
         delete_row(self.get_object(), submission=self.submission(), seen=change_seen(request))
-        return Response(self.get_serializer({"deleted": True}).data)
-
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Plan, int(self.kwargs["pk"])))  # before the plan itself
-        answer = self.answer(self.get_object())
-        answer.headers["ETag"] = tag
-        return answer
+        return self.deleted()
 
     def details_of(self, row: Plan) -> PlanDetails:
         return details_of(row)
@@ -257,7 +241,9 @@ def details_of(plan: Plan) -> PlanDetails:
         return PlanDetails(plan, None, "", outcome_of(plan))
     today = timezone.localdate()
     try:
-        answer = with_what_to_buy(answer_of(plan, today=today), today, is_kept=True)
+        promises = Promises(today)
+        answer = answer_of(plan, today=today, promises=promises)
+        answer = with_what_to_buy(answer, today, is_kept=True, promises=promises)
         return PlanDetails(plan, answer, "", None)
     except MeniscusError as problem:
         return PlanDetails(plan, None, str(problem), None)

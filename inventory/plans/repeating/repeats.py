@@ -100,7 +100,7 @@ class ThenAndNow:
 
 def pours_to_repeat(*, session: int | None = None, numbers: Sequence[int] = ()) -> list[Pour]:
     """The pours of a session, or these, whose sessions stand; one more than can be repeated at most."""
-    pours = Pour.objects.standing().select_related("session__posting", "surface", "technique")
+    pours = Pour.objects.standing().poured_here().select_related("session__posting", "surface", "technique")
     chosen = pours.filter(pk__in=numbers) if session is None else pours.filter(session=session)
     return list(chosen.order_by("session__held_on", "session", "number")[: MOST_POURS + 1])
 

@@ -12,8 +12,10 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from inventory.comparisons.queries.blinding import hidden_arms
+from inventory.materials.forms.written_lines import READ, must_read
 from inventory.plans.actions import save_plan
-from inventory.plans.forms import (
+from inventory.plans.forms.plans import (
+    LONGEST_NAME,
     MOST_LINES,
     SPARE_LINES,
     NewPlanForm,
@@ -26,11 +28,13 @@ from inventory.plans.forms import (
     rows_of_plan,
     rows_of_set,
 )
+from inventory.plans.forms.written_lines import WrittenPlanForm
 from inventory.plans.models import Plan
 from inventory.recipes.actions.ratios import mix_by_ratio
 from inventory.recipes.forms.by_ratio import BUTTON, applied
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.stock_check import StockCheckForm
+from inventory.sessions.queries.planning import SetPlan
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
@@ -54,8 +58,10 @@ def new(request: HttpRequest) -> HttpResponse:
     if "surface" in request.GET:
         asked = StockCheckForm.from_query(request.GET, form_choices=FormChoices(current_studio(request)))
         if asked.is_valid():
-            rows = rows_of_set(asked.plan())
+            wanted = asked.plan()
+            rows = rows_of_set(wanted)
             first |= {
+                "name": _named_by(wanted),
                 "planned_on": asked.cleaned_data["planned_on"] or first["planned_on"],
                 "extra_paint": asked.cleaned_data["reserve"],
                 "include_expired": asked.cleaned_data["include_expired"],
@@ -67,6 +73,12 @@ def new(request: HttpRequest) -> HttpResponse:
         return redirect("inventory:plan", pk=plan.pk)
     back = {"back_url": reverse(SECTION), "back_label": _("Plans"), "draft": "plan-new"}
     return page.answer(title=_("New plan"), is_open="ratio" in request.GET, **back)
+
+
+def _named_by(wanted: SetPlan) -> str:
+    """What is to be poured, as a name to be changed: "3 × Canvas 30 × 40 cm, Ring pour"."""
+    surfaces = " + ".join(f"{line.count} × {line.surface}" for line in wanted.lines)
+    return f"{surfaces}, {wanted.lines[0].technique}"[:LONGEST_NAME]
 
 
 @require_http_methods(["GET", "POST"])
@@ -113,13 +125,19 @@ class _Page:
         self.request, self.studio, self.plan = request, current_studio(request), plan
         data: Any = request.POST if request.method == "POST" else None
         self.by_ratio = PlanByRatioForm(data, form_choices=self._form_choices())
-        self.is_filled_in = data is not None and bool(data.get("do") or self.by_ratio.says_something)
+        button = (data or {}).get("do") or (BUTTON if self.by_ratio.says_something else "")
+        self.by_ratio.hides_errors = button != BUTTON  # it is sent with the page, whatever it was sent for
+        is_written = data is not None and must_read(data)
+        self.written = WrittenPlanForm(data if is_written else None, studio=self.studio)
+        self.is_filled_in = bool(button) or is_written
         if data is None:
             self.by_ratio = PlanByRatioForm(form_choices=self.by_ratio.form_choices)
         else:
             rows = list(typed_rows(data, LINES, at_most=MOST_LINES))
         if self.is_filled_in:
-            rows = self._more(rows, data.get("do") or BUTTON)
+            if is_written:
+                rows = self._with_written()
+            rows = self._more(rows, button or READ)
             data = as_sent(data) | data_of_rows(LINES, rows, PlanLineForm)
         kept = {"sources": plan.sources.all()} if plan else {}
         self.form = form_class(data, studio=self.studio, initial=first, **kept)
@@ -139,11 +157,21 @@ class _Page:
 
     def _more(self, rows: list[dict[str, Any]], button: str) -> list[dict[str, Any]]:
         """The rows with what a button adds: one more, a copy of the last, or what comes of a ratio."""
+        if button == READ:
+            return rows
         if button == BUTTON:
             return self._with_ratio(rows)
         added = dict(rows[-1]) if button == f"copy-{LINES}" and rows else {}
-        added.pop("DELETE", None)
+        for name in ("DELETE", "written"):
+            added.pop(name, None)
         return [*rows, added][:MOST_LINES]
+
+    def _with_written(self) -> list[dict[str, Any]]:
+        """The rows typed so far, and those that are read from the text, which is blank again unless it is refused."""
+        rows = self.written.rows(self.request, self.by_ratio.form_choices)
+        if not self.written.errors:
+            self.written = WrittenPlanForm(studio=self.studio)
+        return rows
 
     def _with_ratio(self, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
         form = self.by_ratio
@@ -166,8 +194,7 @@ class _Page:
                 n=n,
             ),
         )
-        # Recipes are read anew, and the ratio's own fields are blank again.
-        self.by_ratio = PlanByRatioForm(form_choices=self._form_choices())
+        self.by_ratio = form.again(self._form_choices())  # recipes are read anew
         begun = [row for row in rows if row.get("surface") or row.get("new_surface") or row.get("colour_1")]
         return [*begun, *added][:MOST_LINES]
 
@@ -188,11 +215,13 @@ class _Page:
             "form": self.form,
             "formset": self.lines,
             "by_ratio": self.by_ratio,
+            "written": self.written,
             "lead": _("What you plan to pour, and when. What it needs is reserved until you pour it."),
             "send": _("Save plan"),
             "section": SECTION,
         }
         status = 200 if self.is_filled_in else form_status(self.form)
+        status = 422 if self.written.errors else status
         return render(self.request, "plans/edit.html", context, status=status)
 
 

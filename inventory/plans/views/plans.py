@@ -100,7 +100,7 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
     promises = Promises(today)
     try:
         answer = answer_of(plan, today=today, promises=promises)
-        answer = with_what_to_buy(answer, today, is_kept=True)
+        answer = with_what_to_buy(answer, today, is_kept=True, promises=promises)
     except MeniscusError as problem:
         return {"answer": None, "problem": str(problem), "samples": samples_without(request, problem)}
     studio = current_studio(request)

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory.comparisons.queries.blinding import HiddenArms, hidden_arms
-from inventory.plans.forms import RepeatForm
+from inventory.plans.forms.plans import RepeatForm
 from inventory.plans.repeating.repeats import (
     MOST_POURS,
     RepeatedLine,

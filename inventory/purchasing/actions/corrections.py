@@ -21,6 +21,7 @@ from inventory.purchasing.actions.deliveries import landed_costs
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
 from inventory.purchasing.actions.settling import settle_orders_of
 from inventory.purchasing.models import CorrectedFigure, Delivery, DeliveryCorrection, DeliveryLine
+from studio.auditing.writing import create_all
 from studio.errors import InputError, refuse_all
 from studio.submission import Submission
 from studio.translation import _
@@ -82,7 +83,7 @@ def as_corrected(delivery: Delivery, lines: Sequence[DeliveryLine], facts: Corre
     if facts.seen is not None and facts.seen != (last := last_correction(delivery)):
         raise InventoryError(
             _(
-                "This delivery has been corrected by somebody else since you opened the page (posting {number}). "
+                "This delivery has been corrected by somebody else since you opened the page (ledger no. {number}). "
                 "Reload the page and check the figures.",
                 number=last or delivery.posting_id,
             )
@@ -221,7 +222,7 @@ def _record(
     was_received_on = delivery.received_on
     for row, figures in changes:
         differing = _differing(row, figures)
-        CorrectedFigure.objects.bulk_create(
+        create_all(
             CorrectedFigure(
                 correction=correction,
                 line=row if isinstance(row, DeliveryLine) else None,

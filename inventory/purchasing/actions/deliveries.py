@@ -14,6 +14,7 @@ from inventory.purchasing.landed_costs import home_prices, value_weights
 from inventory.purchasing.models import Delivery, DeliveryLine
 from inventory.purchasing.order_questions import questions_about_order
 from inventory.purchasing.questions import questions_about_delivery
+from studio.auditing.writing import create_all
 from studio.constraints import LARGEST
 from studio.errors import InputError
 from studio.submission import Submission
@@ -70,10 +71,10 @@ def receive_delivery(*, facts: DeliveryFacts, submission: Submission) -> Deliver
         )
         delivery = _delivery_row(facts, draft.number)
         lots = _lot_rows(facts)
-        DeliveryLine.objects.bulk_create(
+        create_all(
             DeliveryLine(
-                delivery=delivery,
-                lot=lot,
+                delivery_id=delivery.pk,
+                lot_id=lot.pk,
                 packs=line.packs,
                 quantity=line.quantity,
                 price=line.price,
@@ -117,9 +118,9 @@ def _delivery_row(facts: DeliveryFacts, posting: int) -> Delivery:
 
 
 def _lot_rows(facts: DeliveryFacts) -> list[Lot]:
-    return Lot.objects.bulk_create(
+    return create_all(
         Lot(
-            material=line.material,
+            material_id=line.material.pk,
             origin=Lot.Origin.DELIVERY,
             received_on=facts.header.received_on,
             best_before=line.best_before,
@@ -148,7 +149,10 @@ class OpeningLine:
     def __post_init__(self) -> None:
         if self.material.is_free:
             raise InputError(
-                _("{material} is a free material and is never stocked.", material=self.material),
+                _(
+                    "{material} is a free material and is never stocked. Leave this line out.",
+                    material=self.material,
+                ),
                 field="material",
             )
         if self.quantity <= 0:
@@ -164,8 +168,8 @@ def open_stock(*, lines: Sequence[OpeningLine], submission: Submission) -> Posti
             return ledger.earlier
         if not lines:
             raise InputError(_("Opening stock needs at least one line."), field="lines")
-        draft = ledger.draft(PostingKind.OPENING, note=_("Opening stock"))
-        lots = Lot.objects.bulk_create(
+        draft = ledger.draft(PostingKind.OPENING)
+        lots = create_all(
             Lot(
                 material=line.material,
                 origin=Lot.Origin.OPENING,

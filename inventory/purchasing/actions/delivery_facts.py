@@ -14,7 +14,7 @@ from inventory.purchasing.models import Delivery, Order, OrderLine
 from studio.constraints import LARGEST
 from studio.errors import InputError, refuse_all
 from studio.translation import _
-from studio.values.money import checked_rate, convert, minor_units, round_to_minor
+from studio.values.money import checked_rate, code_of_sign, convert, minor_units, round_to_minor
 from studio.values.quantities import Quantity
 from studio.values.units import Measure
 
@@ -37,7 +37,10 @@ class PackedLine:
     def __post_init__(self) -> None:
         if self.material.is_free:
             raise InputError(
-                _("{material} is a free material and is never stocked.", material=self.material),
+                _(
+                    "{material} is a free material and is never stocked. Leave this line out.",
+                    material=self.material,
+                ),
                 field="material",
             )
         if not 0 < self.packs <= MOST_PACKS:
@@ -100,7 +103,13 @@ class DeliveryHeader:
         problems = [*self._about_rate(currency), *self._about_shared_costs()]
         if self.order is not None and self.order.supplier_id != self.supplier.pk:
             problems.append(
-                InputError(_("{order} belongs to another supplier.", order=self.order), field="order")
+                InputError(
+                    _(
+                        "{order} belongs to another supplier. Choose an order from this one.",
+                        order=self.order,
+                    ),
+                    field="order",
+                )
             )
         refuse_all(problems)
         is_foreign = currency != self.home_currency
@@ -115,7 +124,7 @@ class DeliveryHeader:
             return [InputError(already, field=name) for name in given]
         if not given:
             missing = _(
-                "How much {own} was one {foreign}? Enter for example 0.86, or what you paid in {own}.",
+                "Enter the exchange rate, how much {own} one {foreign} was, or what you paid in {own}.",
                 own=home,
                 foreign=currency,
             )
@@ -198,7 +207,9 @@ class DeliveryFacts:
 
 def invoice_currency(written: str, supplier: Supplier) -> str:
     """The currency of an invoice as written, or else the supplier's own. Raises InputError for an unknown one."""
-    currency = written.strip().upper() or supplier.currency
+    currency = (
+        code_of_sign(written.strip(), supplier.currency) or written.strip().upper() or supplier.currency
+    )
     try:
         minor_units(currency)
     except InputError as problem:

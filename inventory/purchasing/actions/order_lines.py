@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from inventory.purchasing.actions.delivery_facts import PackedLine
 from inventory.purchasing.incoming import OrderState, Progress
 from inventory.purchasing.models import Order, OrderLine
+from studio.auditing.writing import create_all
 from studio.errors import InputError, refuse_all
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -31,7 +32,7 @@ def refuse_lines(lines: Sequence[PackedLine]) -> Iterator[InputError]:
 
 def write_lines(order: Order, lines: Sequence[PackedLine]) -> None:
     """Add lines to an order."""
-    OrderLine.objects.bulk_create(_as_row(order, line) for line in lines)
+    create_all(_as_row(order, line) for line in lines)
 
 
 def change_lines(state: OrderState, lines: Sequence[PackedLine]) -> None:

@@ -1,4 +1,4 @@
-"""A supplier's list learns from a delivery: what its packs cost now."""
+"""Update a supplier's pack prices from a delivery."""
 
 from collections.abc import Collection
 
@@ -13,12 +13,12 @@ from studio.submission import Submission, transaction
 from studio.translation import _
 
 
-def take_pack_prices(
+def update_pack_prices(
     *, delivery: Delivery, submission: Submission, lots: Collection[int] = ()
 ) -> list[Supply]:
-    """Take what packs cost on a delivery into its supplier's list: of the lines that made these lots, or of all.
+    """Set the supplier's pack prices to those of a delivery: of the lines that made these lots, or of all.
 
-    A pack that is not on the list is added. Said twice it changes nothing more. Raises InputError for a lot that the
+    A pack that is not on the list is added. Calling it again changes nothing more. Raises InputError for a lot that the
     delivery did not make.
     """
     with transaction(submission):
@@ -27,7 +27,7 @@ def take_pack_prices(
         if unknown := set(lots) - {line.lot_id for line in lines}:
             numbers = ", ".join(str(number) for number in sorted(unknown))
             raise InputError(_("This delivery has no line for lot {numbers}.", numbers=numbers), field="lots")
-        taken = []
+        updated = []
         for new in new_pack_prices(delivery, lines):
             if lots and new.line.lot_id not in lots:
                 continue
@@ -35,5 +35,5 @@ def take_pack_prices(
                 supplier=delivery.supplier, material=new.line.lot.material, pack_size=new.pack
             )
             pack.price = new.price
-            taken.append(save_pack(pack, submission=submission))
-        return taken
+            updated.append(save_pack(pack, submission=submission))
+        return updated

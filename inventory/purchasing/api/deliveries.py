@@ -17,7 +17,7 @@ from inventory.materials.models import Supplier
 from inventory.purchasing.actions.corrections import CorrectionFacts, correct_delivery, preview_correction
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
-from inventory.purchasing.actions.pack_prices import take_pack_prices
+from inventory.purchasing.actions.pack_prices import update_pack_prices
 from inventory.purchasing.api.packed_lines import PackedLineRequest
 from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.filters import DeliveryFilter
@@ -339,7 +339,7 @@ class DeliveryViewSet(ReadViewSet):
     def pack_prices(self, request: Request, pk: int) -> Response:
         """Take what its packs cost into the supplier's list. Sent again it changes nothing."""
         delivery, lots = self.get_object(), self.read_body()["lots"]
-        take_pack_prices(delivery=delivery, lots=lots, submission=self.submission())
+        update_pack_prices(delivery=delivery, lots=lots, submission=self.submission())
         return self.answer(self.get_object())
 
     @action(

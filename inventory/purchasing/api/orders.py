@@ -36,8 +36,7 @@ from studio.accounts.permissions import SeesMoney
 from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, QuantityField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, change_seen
 from studio.errors import InputError
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -226,13 +225,7 @@ class OrderViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One order, with an `ETag` for whoever changes it."""
-        return self._tagged()
-
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Order, int(self.kwargs["pk"])))  # before the order itself
-        answer = self.answer(self.get_object())
-        answer["ETag"] = tag
-        return answer
+        return self.tagged()
 
     def create(self, request: Request) -> Response:
         """Place an order. What is due counts as on order."""
@@ -258,7 +251,7 @@ class OrderViewSet(ReadViewSet):
         change_order(
             order=order, facts=_changed(order, body), submission=self.submission(), seen=change_seen(request)
         )
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(
@@ -268,7 +261,7 @@ class OrderViewSet(ReadViewSet):
         """Mark an order as sent today."""
         order, way = self.get_object(), self.read_body()["sent_by"]
         mark_sent(order=order, sent_by=way, submission=self.submission(), seen=change_seen(request))
-        return self._tagged()
+        return self.tagged()
 
     @action(detail=True, methods=["post"], request_serializer_class=ChaseRequest)
     def chase(self, request: Request, pk: int) -> Response:
@@ -306,7 +299,7 @@ class OrderViewSet(ReadViewSet):
     def close(self, request: Request, pk: int) -> Response:
         """Expect nothing more from an order. Sent again it changes nothing."""
         close_order(order=self.get_object(), submission=self.submission(), seen=change_seen(request))
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(request=None, parameters=[ENTITY_TAG, IF_MATCH])
     @action(
@@ -319,7 +312,7 @@ class OrderViewSet(ReadViewSet):
     def reopen(self, request: Request, pk: int) -> Response:
         """Expect the rest of an order after all. Sent again it changes nothing."""
         reopen_order(order=self.get_object(), submission=self.submission(), seen=change_seen(request))
-        return self._tagged()
+        return self.tagged()
 
 
 def _changed(order: Order, body: dict[str, Any]) -> OrderFacts:

@@ -36,6 +36,7 @@ class Received:
 def receive_file(
     *,
     raw: bytes,
+    sheet: str = "",
     header: DeliveryHeader,
     submission: Submission,
     create_materials: bool = False,
@@ -44,16 +45,18 @@ def receive_file(
 ) -> Received:
     """Receive a delivery from a file's bytes: all of it, or nothing and a DeliveryFileError listing every bad line.
 
+    `sheet` names one of a workbook that would not be read unasked.
+
     Its headings mean what was `chosen` for them by place, or else what they meant the last time, or what they are
     called; `fixed` are values for all lines. What they meant is remembered.
     The file's own hash is its key: a file that was received posts nothing more, whoever sends it again, unless that
     delivery has been reversed.
     """
     with open_ledger(submission):
-        key, earlier = _key_for(raw)
+        key, earlier = _key_for(raw, sheet)
         if earlier is not None:
             return Received(earlier.delivery, is_new=False)
-        table = _opened(raw, Studio.current(), submission.today, chosen=chosen, fixed=fixed)
+        table = _opened(raw, sheet, Studio.current(), submission.today, chosen=chosen, fixed=fixed)
         lines, problems = read_lines(
             table,
             materials_by_name=by_name(Material.objects.all()),
@@ -73,19 +76,19 @@ def receive_file(
         return Received(delivery, is_new=True, created=created)
 
 
-def _opened(raw: bytes, studio: Studio, today: date, **how: Any) -> OpenTable[TableKind]:
+def _opened(raw: bytes, name: str, studio: Studio, today: date, **how: Any) -> OpenTable[TableKind]:
     """The table of a file. Raises DeliveryFileError."""
     try:
-        sheet = read_file(raw, decimal_comma=Formatter.of(studio).decimal_comma)
+        sheet = read_file(raw, decimal_comma=Formatter.of(studio).decimal_comma, sheet=name)
         remembered = RememberedHeadings.of(DELIVERY_LINES.code)
         return open_lines(sheet, studio=studio, today=today, remembered=remembered, **how)
     except InputError as problem:
         raise DeliveryFileError(problem.problems) from None
 
 
-def _key_for(raw: bytes) -> tuple[str, Posting | None]:
-    """The key for this file, and the standing posting it made before, if it did."""
-    base = f"file-{hashlib.sha256(raw).hexdigest()}"
+def _key_for(raw: bytes, sheet: str) -> tuple[str, Posting | None]:
+    """The key for this file or for a sheet of it, and the standing posting it made before, if it did."""
+    base = f"file-{hashlib.sha256(raw + sheet.encode()).hexdigest()}"
     made = list(Posting.objects.filter(key__startswith=base).select_related("reversed_by"))
     standing = [posting for posting in made if not hasattr(posting, "reversed_by")]
     return f"{base}-{len(made)}", standing[0] if standing else None

@@ -42,7 +42,7 @@ from studio.pages.forms import (
 )
 from studio.pages.formsets import rows_of
 from studio.translation import _
-from studio.values.money import round_to_minor
+from studio.values.money import code_of_sign, round_to_minor
 from studio.values.numbers import read_small_whole
 from studio.values.quantities import input_text
 from studio.values.units import Measure
@@ -78,7 +78,7 @@ class InvoiceForm(KeyedForm):
     rate_on = forms.DateField(
         label=gettext_lazy("Date of the rate or payment"), widget=DayInput, required=False
     )
-    carriage = MoneyField(label=gettext_lazy("Carriage"), required=False, example="4.95")
+    carriage = MoneyField(label=gettext_lazy("Carriage"), required=False, example=5_000_000)
     carriage_shared_by = forms.ChoiceField(
         label=gettext_lazy("Share the carriage"),
         choices=Delivery.SharedBy.choices,
@@ -150,10 +150,11 @@ class DeliveryForm(InvoiceForm, AskingForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         supplier, received_on = self._supplier(cleaned), cleaned.get("received_on")
-        if supplier is None or received_on is None:
-            return cleaned
         try:
-            self.invoice_currency = invoice_currency(cleaned.get("currency", ""), supplier)
+            usual = supplier or Supplier(currency=self.invoice_currency)
+            self.invoice_currency = invoice_currency(cleaned.get("currency", ""), usual)
+            if supplier is None or received_on is None:
+                return cleaned
             if self.has_error("rate") or self.has_error("paid"):
                 return cleaned  # one of them was meant, so that neither is missing
             self.header = DeliveryHeader(
@@ -178,8 +179,9 @@ class DeliveryForm(InvoiceForm, AskingForm):
             self.add_error("supplier", _("Choose a supplier, or name a new one."))
             return None
         known = Supplier.objects.filter(name__iexact=name).first()
-        currency = cleaned.get("currency") or self.studio.currency
-        return known or Supplier(name=name, currency=currency.upper())
+        written = cleaned.get("currency") or self.studio.currency
+        currency = code_of_sign(written, self.studio.currency) or written.upper()
+        return known or Supplier(name=name, currency=currency)
 
 
 class DeliveryFileForm(DeliveryForm, TableForm):
@@ -230,7 +232,7 @@ class PackForm(StudioForm):
         widget=forms.TextInput(attrs={"placeholder": gettext_lazy("8 fl oz, 500 g, 10 each")}),
     )
     packs = forms.IntegerField(label=gettext_lazy("Packs"), min_value=1, max_value=MOST_PACKS, initial=1)
-    price = MoneyField(label=gettext_lazy("Line price"), example="12.50")
+    price = MoneyField(label=gettext_lazy("Line price"), example=12_000_000)
 
     def __init__(self, *args: Any, currency: str | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -307,6 +309,8 @@ class DeliveryLineForm(PackedLineForm):
         super().__init__(*args, **kwargs)
         self.order_lines = order_lines
         answered = read_small_whole(str(self["order_line"].value() or ""))
+        if answered and not self.is_bound:  # the price ordered, which follows the packs until one is typed
+            self.fields["price"].widget.attrs["data-for-packs"] = str(self["packs"].value())
         self.fields["price"].help_text = (price_hints or {}).get(answered or 0, "")
 
     def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> LineFacts:

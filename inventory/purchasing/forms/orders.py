@@ -53,7 +53,7 @@ class OrderHeadForm(StudioForm):
     deliver_to = NotesField(label=gettext_lazy("Deliver to"), max_length=500)
     sent_on = forms.DateField(label=gettext_lazy("Sent on"), widget=DayInput, required=False)
     sent_by = forms.ChoiceField(
-        label=gettext_lazy("Sent how"),
+        label=gettext_lazy("Sent by"),
         choices=[("", gettext_lazy("Not sent yet")), *SentBy.choices],
         required=False,
     )
@@ -130,7 +130,7 @@ class OrderLineForm(PackedLineForm):
 
 
 def _as_priced(line: OrderLine, quantity: int) -> int:
-    """What another quantity costs at a line's price, for whoever may not see it."""
+    """What another quantity costs at a line's price, for people who may not see it."""
     return round_to_minor(divide_half_up(line.price * quantity, line.quantity), line.order.currency)
 
 
@@ -179,16 +179,15 @@ class ChaseForm(KeyedForm):
 
     asked_on = forms.DateField(label=gettext_lazy("Asked on"), widget=DayInput)
     promised_on = forms.DateField(
-        label=gettext_lazy("Promised for"),
+        label=gettext_lazy("Promised date"),
         widget=DayInput,
         required=False,
-        help_text=gettext_lazy("The new day. Leave blank if they gave none; the expected day then stays."),
+        help_text=gettext_lazy(
+            "The new delivery date. Leave blank if they gave none; the expected date then stays."
+        ),
     )
     note = forms.CharField(
-        label=gettext_lazy("What they said"),
-        max_length=300,
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 2}),
+        label=gettext_lazy("Reply"), max_length=300, required=False, widget=forms.Textarea(attrs={"rows": 2})
     )
 
     def facts(self) -> ChaseFacts:

@@ -65,7 +65,7 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         "send": _("Save the correction") if is_shown else _("Show what changes"),
         "title": _("Correct a delivery"),
         "lead": _(
-            "Change what was recorded wrongly and leave the rest. You see what changes before anything is posted."
+            "Change what was recorded wrongly and leave the rest. You see what changes before anything is saved."
         ),
         "back_url": reverse("inventory:delivery", args=[pk]),
         "back_label": _("Delivery"),

@@ -15,13 +15,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.actions import save_supplier
 from inventory.materials.choices import by_kind, stocked_materials
-from inventory.materials.forms.written_lines import WrittenLinesForm, WrittenRows, rows_so_far
+from inventory.materials.forms.written_lines import WrittenLinesForm, WrittenRows, must_read, rows_so_far
 from inventory.materials.models import Material
 from inventory.materials.new_in_place import NewMaterials
 from inventory.materials.queries import Buy
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts
-from inventory.purchasing.actions.pack_prices import take_pack_prices
+from inventory.purchasing.actions.pack_prices import update_pack_prices
 from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.file_import.reading import packs_of
 from inventory.purchasing.filters import DeliveryFilter
@@ -145,7 +145,7 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
     """
     studio, may_add = current_studio(request), current_user(request).is_owner
     data = request.POST if request.method == "POST" else None
-    is_reading = data is not None and data.get("do") == "read"
+    is_reading = data is not None and must_read(data)
     order = answered.order if answered else None
     first: dict[str, Any] = {"received_on": timezone.localdate(), "supplier": request.GET.get("supplier")}
     if order is not None:
@@ -153,19 +153,16 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
     form = DeliveryForm(data, studio=studio, order=order, may_add=may_add, initial=first)
     form.is_valid()
     currency, materials = form.invoice_currency, stocked_materials()
-    written = WrittenLinesForm(data if is_reading else None, studio=studio)
+    written = WrittenLinesForm(data if is_reading else None, studio=studio, currency=currency)
     rows = _first_rows(request, answered, materials) if data is None else None
     if is_reading:
         reader = WrittenRows(written, materials, currency, may_add)
-        rows = rows_so_far(
-            request.POST, written, reader.of_delivery, at_most=MOST_LINES, untouched={"packs": "1"}
-        )
-        form = DeliveryForm(
-            studio=studio,
-            order=order,
-            may_add=may_add,
-            initial=first | as_sent(request.POST, leave_out=["key"]),
-        )
+        rows = rows_so_far(request, written, reader.of_delivery, at_most=MOST_LINES, untouched={"packs": "1"})
+        typed = as_sent(request.POST, leave_out=["key"])
+        if not typed.get("carriage", "").strip() and (carriage := reader.carriage()):
+            typed["carriage"] = carriage
+            reader.put_into_carriage()
+        form = DeliveryForm(studio=studio, order=order, may_add=may_add, initial=first | typed)
     lines = DeliveryLines(
         None if is_reading else data,
         prefix="lines",
@@ -245,6 +242,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
         context["new_prices"] = [
             (new.line, new_price_in_words(new, formatter)) for new in new_pack_prices(row, lines)
         ]
+        context["has_list"] = row.supplier.supplies.exists()
     return list_page(request, "deliveries/detail.html", _line_table(request, row, lines), context)
 
 
@@ -279,7 +277,7 @@ def take_prices(request: HttpRequest, pk: int) -> HttpResponse:
     chosen = read_small_whole(request.POST.get("lot", ""))
     acted(
         request,
-        lambda: take_pack_prices(
+        lambda: update_pack_prices(
             delivery=row, submission=submission_from(request), lots=[chosen] if chosen else []
         ),
         _("The supplier's pack prices have been updated."),

@@ -96,6 +96,7 @@ def _read(form: DeliveryFileForm) -> list[FileLine]:
 def _receive(request: HttpRequest, form: DeliveryFileForm) -> Received:
     received = receive_file(
         raw=form.raw,
+        sheet=form.sheet.name if form.sheet.is_other else "",
         header=form.header,
         create_materials=form.may_create,
         submission=submission_from(request, confirmed=form.confirmations),

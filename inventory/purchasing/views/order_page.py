@@ -151,7 +151,7 @@ def chase(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "title": _("Ask about order {number}", number=row.number),
         "lead": _(
-            "{supplier} was expected to deliver on {day}. Every answer is kept, so that lead times learn from it.",
+            "{supplier}, expected on {day}. Every answer is kept, so that lead times learn from it.",
             supplier=row.supplier,
             day=Formatter.of(studio).day(row.expected_on),
         ),

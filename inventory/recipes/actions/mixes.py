@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from inventory.errors import InventoryError, UnknownDensity
+from inventory.errors import InventoryError, UnknownDensity, day_in_words
 from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import Lot
 from inventory.ledger.posting import Moves
@@ -59,7 +59,10 @@ class MixFacts:
                 _("{name}: every ingredient needs an amount above zero.", name=makes), field="ingredients"
             )
         if any(item.material.pk == makes.pk for item in self.ingredients):
-            raise InputError(_("{name} cannot be an ingredient of itself.", name=makes), field="ingredients")
+            raise InputError(
+                _("{name} cannot be an ingredient of itself. Choose another material.", name=makes),
+                field="ingredients",
+            )
         if yield_of(self) <= 0:
             raise InputError(_("{name}: a mix needs an amount above zero.", name=makes), field="measured")
 
@@ -166,8 +169,10 @@ def estimates_of(facts: MixFacts) -> dict[str, dict[str, str | int]]:
 
 
 def prepare(facts: MixFacts, on: date) -> Lot:
-    """The lot a batch becomes, not yet saved."""
+    """The lot a batch becomes, not yet saved. Raises InputError for a use-by date before it was mixed."""
     makes = facts.version.recipe.makes
+    if facts.use_by is not None and facts.use_by < on:
+        raise InputError(_("Use {day} or a later day.", day=day_in_words(on)), field="use_by")
     keeps = makes.keeps_days
     return Lot(
         material=makes,

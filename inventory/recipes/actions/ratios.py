@@ -28,6 +28,7 @@ from inventory.recipes.ratio_parts import (
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
 from studio.auditing.recording import record_change
 from studio.auditing.reference_rows import set_columns
+from studio.auditing.writing import create_all
 from studio.errors import InputError, refuse_all
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
@@ -129,7 +130,7 @@ def save_ratio(
         now.is_archived, now.is_favourite = facts.is_archived, facts.is_favourite
         now.save()
         now.parts.all().delete()
-        RatioPart.objects.bulk_create(
+        create_all(
             RatioPart(
                 ratio=now,
                 line=line,

@@ -18,6 +18,7 @@ from inventory.recipes.models import PARTS, Recipe, RecipePart, RecipeVersion
 from inventory.recipes.queries import latest_version, latest_versions, plain_part, plain_recipe
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
+from studio.auditing.writing import create_all
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.units import Measure
@@ -123,7 +124,7 @@ def refresh_made_from(material: Material) -> None:
 
 def _refuse_nonsense(made: Material, parts: Parts) -> None:
     if not parts:
-        raise InventoryError(_("A recipe needs at least one part."))
+        raise InventoryError(_("A recipe needs at least one part. Add one."))
     if len({material.pk for material, _ in parts}) < len(parts):
         raise InventoryError(
             _("A material appears twice in this recipe. Add its parts together on one line.")
@@ -167,7 +168,7 @@ def _write(recipe: Recipe, number: int, parts: Parts, basis: str, on: date, note
     version = RecipeVersion.objects.create(
         recipe=recipe, number=number, basis=mixing.Basis(basis), written_on=on, notes=notes
     )
-    RecipePart.objects.bulk_create(
+    create_all(
         RecipePart(version=version, material=material, parts=part, line=line)
         for line, (material, part) in enumerate(parts, start=1)
     )

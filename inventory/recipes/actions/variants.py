@@ -135,7 +135,7 @@ def _named_after(paint: Material, wanted: OtherPaints, taken: set[str]) -> str:
     before = wanted.replaced.name if wanted.replaced else ""
     if before and before in own:
         return free_name(own.replace(before, paint.name), taken)
-    return free_name(_("{paint}, as {recipe}", paint=paint.name, recipe=own), taken)
+    return free_name(_("{paint} (as {recipe})", paint=paint.name, recipe=own), taken)
 
 
 def _made_like(made: Material, name: str, *, colour: str) -> Material:

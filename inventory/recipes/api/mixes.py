@@ -49,6 +49,13 @@ class MixRequest(RequestSerializer):
     ingredients = ListOf(
         child=IngredientRequest(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
     )
+    added = ListOf(
+        child=IngredientRequest(),
+        required=False,
+        default=list,
+        max_length=MOST_INGREDIENTS,
+        help_text="Added to this batch only, on top of the recipe's parts: a dash of another paint.",
+    )
     measured = QuantityInput(
         required=False,
         help_text="Total, if measured. More than the parts give needs to be confirmed, as far as densities are known.",
@@ -77,9 +84,8 @@ class MixRequest(RequestSerializer):
 
     def _ingredients(self, attrs: dict[str, Any], version: RecipeVersion) -> list[Ingredient]:
         wanted = self._amount(attrs, "wanted")
-        if wanted is None:
-            return list(attrs["ingredients"])
-        return [item for item in planned(version, wanted) if item.quantity]
+        parts = attrs["ingredients"] if wanted is None else planned(version, wanted)
+        return [*(item for item in parts if wanted is None or item.quantity), *attrs["added"]]
 
 
 class BatchRequest(AskingRequest, MixRequest):

@@ -32,8 +32,7 @@ from inventory.recipes.ratio_parts import (
 from studio.api.fields import LONGEST_NOTES, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen
 from studio.errors import InputError
 from studio.translation import _
 
@@ -115,7 +114,7 @@ class RatioViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One ratio, with an `ETag` for whoever changes it."""
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(detail=True, methods=["post"], filterset_class=None, post_status=200)
@@ -123,11 +122,7 @@ class RatioViewSet(ReadViewSet):
         """Write a ratio anew, all of it. What was mixed by it stays. Sent again it changes nothing."""
         ratio, facts = self.get_object(), self.read_body()
         save_ratio(facts=facts, submission=self.submission(), ratio=ratio, seen=change_seen(request))
-        return self._tagged()
-
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Ratio, int(self.kwargs["pk"])))  # before the ratio itself
-        return Response(self.get_serializer(self.get_object()).data, headers={"ETag": tag})
+        return self.tagged()
 
 
 class RatioUseRequest(RequestSerializer):

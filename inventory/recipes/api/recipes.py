@@ -21,8 +21,7 @@ from inventory.recipes.queries import cost_per_100ml, guessed_colour, versions_w
 from studio.api.fields import LONGEST_NOTES, MoneyResponseField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, change_seen
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.numbers import format_scaled
@@ -62,7 +61,7 @@ class RecipeResponse(ResponseSerializer):
         source="makes.colour", help_text="Of its swatch, such as #1f5f6b; or empty."
     )
     is_favourite = serializers.BooleanField(help_text="Offered first.")
-    by_ratio = serializers.BooleanField(help_text="It came of a ratio; nobody wrote it as a recipe.")
+    by_ratio = serializers.BooleanField(help_text="It comes from a ratio and was not written as a recipe.")
     versions = VersionResponse(many=True, source="versions.all")
 
 
@@ -178,7 +177,7 @@ class RecipeViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One recipe, with an `ETag` for whoever writes a new version."""
-        return self._tagged()
+        return self.tagged(fields=[PARTS])
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(
@@ -192,13 +191,7 @@ class RecipeViewSet(ReadViewSet):
         """Write a new version, in place of a latest one that was never mixed. Sent again it changes nothing."""
         recipe, body = self.get_object(), self.read_body()
         write_version(recipe=recipe, submission=self.submission(), seen=change_seen(request), **body)
-        return self._tagged()
-
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Recipe, int(self.kwargs["pk"]), fields=[PARTS]))  # before it
-        answer = self.answer(self.get_object())
-        answer.headers["ETag"] = tag
-        return answer
+        return self.tagged(fields=[PARTS])
 
     @action(
         detail=True,

@@ -1,7 +1,7 @@
 """A ratio applied on a page: which one, to which paints, in which media. The page turns what comes of it into rows."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple, Self, cast
 
 from django import forms
 from django.forms import BoundField
@@ -22,6 +22,7 @@ from studio.values.numbers import format_scaled, read_small_whole
 
 IN_SIGHT = 8  # paints or media before the rest is folded away
 PREFIX = "ratio"
+_OF_A_PAINT = ("paint_", "parts_")
 BUTTON = "by-ratio"  # what the button that applies it sends as "do"
 
 
@@ -52,6 +53,9 @@ class ByRatioForm(StudioForm):
         help_text=gettext_lazy("Of a ratio typed here."),
     )
     additive = MaterialChoice(label=gettext_lazy("Additive"), required=False)
+    # The media that stayed ticked after they were applied: by themselves they ask for nothing.
+    used_media = forms.CharField(required=False, max_length=2000, widget=forms.HiddenInput)
+    was_applied = False
 
     def __init__(self, *args: Any, form_choices: FormChoices, **kwargs: Any) -> None:
         super().__init__(*args, studio=form_choices.studio, prefix=PREFIX, **kwargs)
@@ -74,16 +78,28 @@ class ByRatioForm(StudioForm):
                 parts = PartsField(
                     label=_("Parts of {name}", name=material.name), required=False, example="1"
                 )
-                parts.formatter = self.formatter
+                parts.write_as(self.formatter)
                 self.fields[f"parts_{pk}"] = parts
         for pk, material in self.offered_media.items():
             self._add_tick(f"medium_{pk}", material)
+        is_only = len(self.offered_media) == 1  # there is nothing to choose
         self.usual_media = {
-            pk for pk in list(self.offered_media)[:1] if pk in form_choices.last_used.ingredients
+            pk for pk in list(self.offered_media)[:1] if is_only or pk in form_choices.last_used.ingredients
         }
         for pk in self.usual_media:
             self.fields[f"medium_{pk}"].initial = True
+        if self.is_bound:
+            used = str(self.data.get(self.add_prefix("used_media"), "")).split(",")
+            self.usual_media |= {pk for pk in self.offered_media if str(pk) in used}
         mark_decimals(self)
+
+    def again(self, form_choices: FormChoices) -> Self:
+        """The form once it was applied: open, with the ratio and the media as they were, and no paint ticked."""
+        kept = {name: self[name].value() for name in self.fields if not name.startswith(_OF_A_PAINT)}
+        used = [str(pk) for pk in self.offered_media if kept[f"medium_{pk}"]]
+        form = type(self)(form_choices=form_choices, initial=kept | {"used_media": ",".join(used)})
+        form.was_applied = True
+        return form
 
     def _add_tick(self, name: str, material: Material) -> None:
         self.fields[name] = forms.BooleanField(label=self.form_choices.with_stock(material), required=False)
@@ -104,7 +120,7 @@ class ByRatioForm(StudioForm):
 
     @property
     def is_open(self) -> bool:
-        return self.says_something or bool(self.errors)
+        return self.was_applied or self.says_something or bool(self.errors)
 
     @property
     def typed_ratio_fields(self) -> list[BoundField]:
@@ -113,7 +129,7 @@ class ByRatioForm(StudioForm):
     @property
     def shows_typed_ratio(self) -> bool:
         """Whether no kept ratio is chosen, or something was typed beside it."""
-        typed = self.is_bound and any(self[name].value() for name in ("written", "additive"))
+        typed = any(self[name].value() for name in ("written", "additive"))
         return typed or bool(self.errors) or not self["ratio"].value()
 
     @property

@@ -87,6 +87,16 @@ class FormChoices:
         return {item.pk: item for item in self.materials if item.kind == Kind.SUNDRY}
 
     @cached_property
+    def addable(self) -> dict[str, Material]:
+        """What can be added to one cup besides its recipe, water too, by its name in small letters."""
+        usable = Q(is_archived=False) | Q(pk__in=self.also)
+        mixable = Material.objects.filter(usable, measure__in=MIXABLE).select_related("recipe")
+        return {item.name.casefold(): item for item in mixable.order_by("name")}
+
+    def addable_named(self, name: str) -> Material | None:
+        return self.addable.get(" ".join(name.split()).casefold()) if name.strip() else None
+
+    @cached_property
     def techniques(self) -> dict[int, Technique]:
         return Technique.objects.in_bulk()
 
@@ -172,6 +182,14 @@ class FormChoices:
         return [("", _("Choose…")), *last_used_first(named, self.last_used.surfaces)]
 
     @cached_property
+    def tapped_surfaces(self) -> list[Material]:
+        """Those in stock that a tap adds a pour on: what was poured on last, then the rest by name."""
+        in_stock = [pk for pk in self.surfaces if self.held.get(pk)]
+        last = last_of(in_stock, self.last_used.surfaces)
+        rest = [pk for pk in in_stock if pk not in last]
+        return [self.surfaces[pk] for pk in [*last, *rest][:LAST_USED]]
+
+    @cached_property
     def technique_choices(self) -> list[tuple[str, Any]]:
         named = {pk: technique.name for pk, technique in self.techniques.items()}
         favourites = {pk for pk, technique in self.techniques.items() if technique.is_favourite}
@@ -241,9 +259,10 @@ class FormChoices:
     def poured_straight(self, contents: str) -> Material | None:
         return self.ready.get(_number(contents)) if contents.startswith("m") else None
 
-    def find_lots(self, cups: Iterable[str]) -> None:
-        """Read the lots that these cups could be filled from: one query for all of them."""
-        wanted: dict[int, Material] = {}
+    def find_lots(self, cups: Iterable[str], added: Iterable[str] = ()) -> None:
+        """Read the lots that these cups, and what was added to them, could come from: one query for all of them."""
+        named = [material for name in added if (material := self.addable_named(name))]
+        wanted: dict[int, Material] = {material.pk: material for material in named}
         for contents in cups:
             version, ready = self.version(contents), self.poured_straight(contents)
             wanted |= {part.material_id: part.material for part in version.parts.all()} if version else {}

@@ -13,15 +13,17 @@ from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.cup_parts import PartsForm, amount_field, lot_field
 from inventory.recipes.forms.overshoot import rescaled
 from inventory.recipes.forms.part_notes import notes_on_parts
-from inventory.recipes.forms.samples import SampledForm
 from inventory.recipes.models import Mix, RecipeVersion
+from inventory.recipes.written_parts import typed_parts_in
 from studio.errors import MeniscusError
 from studio.pages.forms import AmountStepper, DayInput, mark_decimals
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.quantities import input_text, mass_of
+from studio.values.allocation import divide_half_up
+from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
 FOLDED = ("leftover", "measured", "spilled", "consistency", "place", "use_by")
@@ -50,7 +52,7 @@ class CupTotals:
         return cls(parts, total, mixes.water_in(used))
 
 
-class CupForm(SampledForm):
+class CupForm(PartsForm):
     """A row of the session form, made from a dict of what was typed. Its parts appear once what is wanted is known.
 
     Parts that were worked out for something else, or never, are written into that dict as planned. `while_typing` the
@@ -131,9 +133,11 @@ class CupForm(SampledForm):
         self.signature = contents if self.ready is not None else ""
         self.plan: Sequence[Ingredient] = self._planned()
         self.stale = self._fill_in_parts()
+        self._write_out_parts()
         self.shown_problem = ""
         # What to add after too much of a part, in words.
         self.rescaled = self._rescale()
+        self.added = [material for _row, material in self._added()] if self.plan else []
         self._add_parts()
         self.totals = self._weigh_up()
         mark_decimals(self)
@@ -168,13 +172,19 @@ class CupForm(SampledForm):
         return self.makes
 
     @property
+    def parts_of(self) -> str:
+        """What the fields of the parts are for: they are written anew where that is another."""
+        return ":".join([self.signature, *(f"+{material.pk}" for material in self.added)])
+
+    @property
     def part_fields(self) -> list[BoundField]:
-        return [self[_amount(item.material)] for item in self.plan]
+        return [self[amount_field(item.material)] for item in self.plan]
 
     @property
     def lot_fields(self) -> list[BoundField]:
-        materials = [item.material for item in self.plan] or ([self.ready] if self.ready else [])
-        return [self[_chosen(material)] for material in materials if _chosen(material) in self.fields]
+        parts = [item.material for item in self.plan] or ([self.ready] if self.ready else [])
+        materials = dict.fromkeys([*parts, *self.added])
+        return [self[lot_field(material)] for material in materials if lot_field(material) in self.fields]
 
     @property
     def more_fields(self) -> list[BoundField]:
@@ -191,7 +201,7 @@ class CupForm(SampledForm):
     def materials(self) -> list[Material]:
         """What goes into the cup."""
         if self.version is not None:
-            return [part.material for part in self.version.parts.all()]
+            return [*(part.material for part in self.version.parts.all()), *self.added]
         return [self.ready] if self.ready else []
 
     @property
@@ -208,7 +218,7 @@ class CupForm(SampledForm):
     @property
     def shows_parts(self) -> bool:
         """Whether the parts stand open: just worked out, or one of them must be put right."""
-        if self.just_planned or self.stale or self.says_lots:
+        if self.just_planned or self.stale or self.says_lots or (self.plan and self.says_added):
             return True
         return any(field.errors for field in self.part_fields) or bool(self.plan and self.says_shown)
 
@@ -245,6 +255,7 @@ class CupForm(SampledForm):
                 self.add_error("shown", _("Choose “Rescale the rest” first, or clear this reading."))
         makes = version.recipe.makes
         used = [self._used(item) for item in self.plan]
+        used += self._clean_added([item.material for item in self.plan])
         measured = self.read_amount("measured", makes.measure, density=makes.density)
         if self.errors:
             return
@@ -266,9 +277,9 @@ class CupForm(SampledForm):
         """A part as it really went in; left empty it went in as planned, and 0 leaves it out."""
         material = item.material
         amount = self.read_amount(
-            _amount(material), material.measure, density=material.density, allow_zero=True
+            amount_field(material), material.measure, density=material.density, allow_zero=True
         )
-        estimate = self.formatter.estimate_in(self.cleaned_data.get(_amount(material), ""))
+        estimate = self.formatter.estimate_in(self.cleaned_data.get(amount_field(material), ""))
         return Ingredient(
             material, item.quantity if amount is None else amount, self._lot(material), estimate
         )
@@ -293,10 +304,23 @@ class CupForm(SampledForm):
         if before == self.signature or not isinstance(self.data, dict):
             return False
         filled_in = {"planned_for": self.signature}
-        filled_in |= {_amount(item.material): self._typed(item) for item in self.plan}
+        filled_in |= {amount_field(item.material): self._typed(item) for item in self.plan}
         self.data |= {self.add_prefix(name): text for name, text in filled_in.items()}
         # A bottle has no parts.
         return bool(self.plan) and ":" in before
+
+    def _write_out_parts(self) -> None:
+        """Write an amount where so many parts of the recipe were typed, such as 2.5 parts."""
+        if not (self.version and self.plan and isinstance(self.data, dict)):
+            return
+        own = {part.material_id: part.parts for part in self.version.parts.all()}
+        for item in self.plan:
+            name = amount_field(item.material)
+            parts = typed_parts_in(self._text(name), decimal_comma=self.formatter.decimal_comma)
+            if parts is not None and own.get(item.material.pk):
+                exact = item.quantity * parts / own[item.material.pk]
+                amount = divide_half_up(exact.numerator, exact.denominator)
+                self.data |= {self.add_prefix(name): self._typed(Ingredient(item.material, amount))}
 
     def _rescale(self) -> str:
         """Write the parts anew where what was shown after one of them was typed; the reading is used up by that."""
@@ -314,7 +338,7 @@ class CupForm(SampledForm):
             self.shown_problem = str(problem)
             return ""
         written = {"shown": "", "wanted": self._typed(Ingredient(makes, total))}
-        written |= {_amount(item.material): self._typed(item) for item in result.parts}
+        written |= {amount_field(item.material): self._typed(item) for item in result.parts}
         self.data |= {self.add_prefix(name): text for name, text in written.items()}
         self.plan = self._planned()
         self.data[self.add_prefix("planned_for")] = self.signature
@@ -336,23 +360,17 @@ class CupForm(SampledForm):
         )
 
     def _add_parts(self) -> None:
-        self._add_samples(item.material for item in self.plan)
+        self._add_samples(dict.fromkeys([*(item.material for item in self.plan), *self.added]))
         if self.plan:
             self._add_shown()
+            self._add_rows_of_added()
         for item in self.plan:
-            self.fields[_amount(item.material)] = forms.CharField(
+            self.fields[amount_field(item.material)] = forms.CharField(
                 label=item.material.name, required=False, max_length=60, widget=AmountStepper
             )
             self._add_lot(item.material)
-        if self.ready is not None:
-            self._add_lot(self.ready)
-
-    def _add_lot(self, material: Material) -> None:
-        choices = self.form_choices.lots.get(material.pk, [])
-        if len(choices) > 2:  # with one bottle on the shelf there is nothing to choose
-            self.fields[_chosen(material)] = forms.ChoiceField(
-                label=_("{material} from", material=material.name), required=False, choices=choices
-            )
+        for material in [*self.added, *([self.ready] if self.ready else [])]:
+            self._add_lot(material)
 
     def _weigh_up(self) -> CupTotals | None:
         """Weigh the parts up as they stand in the form: what the scale shows after each, and what they come to."""
@@ -361,28 +379,8 @@ class CupForm(SampledForm):
         used = [Ingredient(item.material, self._readable(item)) for item in self.plan]
         notes = notes_on_parts(self.plan, used, self.studio)
         for item, note in zip(self.plan, notes, strict=True):
-            self.fields[_amount(item.material)].help_text = note
-        return CupTotals.of(self.version.recipe.makes, used, self.formatter)
-
-    def _readable(self, item: Ingredient) -> int:
-        material, typed = item.material, self._text(_amount(item.material))
-        try:
-            reading = self.formatter.read(typed, material.measure, density=material.density, allow_zero=True)
-        except MeniscusError:
-            return item.quantity
-        return reading.quantity.amount
-
-    def _text(self, name: str) -> str:
-        return str(self.data.get(self.add_prefix(name), ""))
-
-    def _lot(self, material: Material) -> int | None:
-        chosen = self.cleaned_data.get(_chosen(material))
-        return int(chosen) if chosen else None
-
-    def _typed(self, item: Ingredient) -> str:
-        return input_text(
-            item.quantity, Measure(item.material.measure), decimal_comma=self.formatter.decimal_comma
-        )
+            self.fields[amount_field(item.material)].help_text = note
+        return CupTotals.of(self.version.recipe.makes, used + self._readable_added(), self.formatter)
 
     def _offer_contents(self) -> None:
         """What makes sense on this shelf; everything where something else was chosen."""
@@ -390,11 +388,3 @@ class CupForm(SampledForm):
         contents.choices = self.form_choices.usual_cup_choices
         if self._text("contents") and not contents.valid_value(self._text("contents")):
             contents.choices = self.form_choices.cup_choices
-
-
-def _amount(material: Material) -> str:
-    return f"amount_{material.pk}"
-
-
-def _chosen(material: Material) -> str:
-    return f"lot_{material.pk}"

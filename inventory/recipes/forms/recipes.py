@@ -9,7 +9,8 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice, MaterialRowForm, by_kind, sorted_by_kind
 from inventory.materials.models import Kind, Material
-from inventory.materials.new_in_place import NewMaterials
+from inventory.materials.name_matching import is_plain_water
+from inventory.materials.new_in_place import NewMaterials, make_free_water
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.forms.choices import offer
 from inventory.recipes.models import Basis
@@ -19,7 +20,7 @@ from studio.pages.colour_input import ColourInput
 from studio.pages.forms import EditForm, NotesField, StudioForm, TypedField
 from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
-from studio.values.numbers import format_scaled, read_number, tidy
+from studio.values.numbers import format_scaled, in_own_mark, read_number, tidy
 from studio.values.units import Measure
 
 MOST_PARTS = 100
@@ -37,16 +38,33 @@ class PartsField(TypedField):
         self.widget.attrs.setdefault("inputmode", "decimal")
 
     def read(self, text: str) -> int:
-        tidied = tidy(text, example=_("2 or 1.5"))
-        exact = read_number(tidied, decimal_comma=self.formatter.decimal_comma) * 1000
+        tidied = tidy(text, example=_("2 or 1 1/2"))
+        if self._is_amount(tidied):
+            raise InputError(
+                _(
+                    "“{text}” is an amount, and a recipe is in parts. Enter a small part instead, such as {example}.",
+                    text=tidied,
+                    example=self.write(100),
+                )
+            )
+        plain = in_own_mark(tidied, decimal_comma=self.formatter.decimal_comma)
+        exact = read_number(plain, decimal_comma=self.formatter.decimal_comma) * 1000
         if exact <= 0 or exact.denominator != 1 or exact > LARGEST_PART:
             raise InputError(
                 _(
-                    "“{text}” must be above zero and have at most three decimals. Enter parts as 2 or 1.5.",
+                    "“{text}” must be above zero and have at most three decimals. Enter parts as 2 or 1 1/2.",
                     text=tidied,
                 )
             )
         return int(exact)
+
+    def _is_amount(self, text: str) -> bool:
+        """Whether it is typed with a unit: "a splash", "5 ml"."""
+        try:
+            self.formatter.read(text)
+        except InputError:
+            return False
+        return True
 
     def write(self, amount: int) -> str:
         return format_scaled(amount, 3, decimal_comma=self.formatter.decimal_comma)
@@ -163,18 +181,19 @@ class PartForm(MaterialRowForm):
     def as_written(self) -> WrittenPart | None:  # type: ignore[override]
         """The line that it was read from, so that both can be compared."""
         written = self["written"].value()
-        return read_part(str(written)) if written else None
+        return self.with_hint(read_part(str(written))) if written else None
 
     def amount_of(self, material: Material, cleaned: dict[str, Any]) -> int | None:
         parts: int | None = cleaned.get("parts")
         return parts
 
     def make_new(self, new: NewMaterials, name: str, kind: str, amount: Any) -> Material:
-        return new.of_measure(name, kind, self.new_measure, self.formatter)
+        material = new.of_measure(name, kind, self.new_measure, self.formatter)
+        if material.pk is None and is_plain_water(name):
+            make_free_water(material)
+        return material
 
     def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> tuple[Material, int]:
-        if cleaned.get("material") and cleaned.get("new_name"):
-            raise InputError(_("Choose a material or name a new one, not both."), field="new_name")
         return material, amount
 
 

@@ -38,7 +38,7 @@ class SampledForm(StudioForm):
             number = int(seen) if seen.isdigit() else last_change_number(Material, material.pk)
             for name, label, example in (
                 (f"sample_{material.pk}", _("Volume of the sample"), "50 ml"),
-                (f"weighs_{material.pk}", _("Its weight"), "54.5 g"),
+                (f"weighs_{material.pk}", _("Its weight"), "55 g"),
             ):
                 widget = forms.TextInput(attrs={"placeholder": example})
                 self.fields[name] = forms.CharField(label=label, required=False, max_length=60, widget=widget)

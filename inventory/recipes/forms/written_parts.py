@@ -3,11 +3,12 @@
 from typing import Any
 
 from django import forms
-from django.http import QueryDict
+from django.http import HttpRequest
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.forms.written_lines import rows_so_far
-from inventory.materials.new_in_place import NewMaterials, find_named, guessed_kind
+from inventory.materials.name_matching import fitting
+from inventory.materials.new_in_place import NewMaterials, find_meant, guessed_kind
 from inventory.recipes.forms.recipes import MOST_PARTS, PART_KINDS
 from inventory.recipes.written_parts import LONGEST_LINE, WrittenPart, read_parts
 from studio.pages.forms import StudioForm
@@ -31,10 +32,10 @@ class WrittenPartsForm(StudioForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, prefix="written", **kwargs)
 
-    def rows(self, data: QueryDict, new: NewMaterials, measure: Measure) -> list[dict[str, Any]]:
+    def rows(self, request: HttpRequest, new: NewMaterials, measure: Measure) -> list[dict[str, Any]]:
         """The rows typed so far, and below them those that are read from the text; what does not fit is an error."""
         return rows_so_far(
-            data,
+            request,
             self,
             lambda: [_row(line, new, measure) for line in read_parts(self.cleaned_data["lines"])],
             prefix="parts",
@@ -45,10 +46,10 @@ class WrittenPartsForm(StudioForm):
 
 def _row(line: WrittenPart, new: NewMaterials, measure: Measure) -> dict[str, Any]:
     row: dict[str, Any] = {"parts": line.parts, "written": line.text}
-    known = find_named(line.name, new.offered.values())
+    known = find_meant(line.name, new.offered)
     if known is not None:
         return row | {"material": known.pk}
-    if not new.may_add:
-        return row
+    if not new.may_add or fitting(line.name, {pk: material.name for pk, material in new.offered.items()}):
+        return row  # one of several, which she chooses
     kind = guessed_kind(line.name, measure)
     return row | {"new_name": line.name[:120], "new_kind": kind.value if kind in PART_KINDS else ""}

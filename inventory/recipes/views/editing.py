@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.materials.choices import by_kind
+from inventory.materials.forms.written_lines import must_read
 from inventory.materials.models import Material
 from inventory.materials.new_in_place import NewMaterials
 from inventory.recipes.actions.recipes import write_recipe, write_version
@@ -43,7 +44,7 @@ def new(request: HttpRequest) -> HttpResponse:
     materials = part_materials()
     made = set(Recipe.objects.values_list("makes_id", flat=True))
     form = RecipeForm(request.POST or None, studio=current_studio(request), materials=materials, made=made)
-    if request.POST.get("do") == "read":
+    if must_read(request.POST):
         return _with_written(request, form, materials)
     rows = _rows(request, materials, None)
 
@@ -68,7 +69,7 @@ def _with_written(request: HttpRequest, form: RecipeForm, materials: dict[int, M
     """The page as it was sent, with rows for the parts that were written as text. Nothing is saved."""
     studio, kwargs = current_studio(request), _row_kwargs(request, materials)
     written = WrittenPartsForm(request.POST, studio=studio)
-    typed = written.rows(request.POST, kwargs["new"], kwargs["new_measure"])
+    typed = written.rows(request, kwargs["new"], kwargs["new_measure"])
     spare: list[dict[str, Any]] = [{}] if len(typed) < MOST_PARTS else []
     data = as_sent(request.POST) | data_of_rows(PREFIX, [*typed, *spare], PartForm)
     rows = PartRows(data, prefix=PREFIX, form_kwargs=kwargs)

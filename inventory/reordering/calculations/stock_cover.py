@@ -25,3 +25,12 @@ def next_run_out(on: date, stock: int, per_day: float) -> date | None:
     if cover is None or cover > (date.max - on).days:
         return None
     return on + timedelta(days=cover)
+
+
+def order_by(on: date, position: int, level: int | None, per_day: float, *, lead_days: int) -> date | None:
+    """Return the day on which what is held and coming falls to the level at this rate: `on` where it has.
+
+    Without a level it is the day from which a usual lead time ends with the last of it. None if out of sight.
+    """
+    spare = position - (per_day * lead_days if level is None else level)
+    return next_run_out(on, floor(spare), per_day)

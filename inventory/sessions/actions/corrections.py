@@ -5,6 +5,7 @@ last; what is more comes from the bottle in use. What that changes in pieces, sa
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from django.db import transaction
 from django.db.models import Q
@@ -32,6 +33,7 @@ from inventory.sessions.actions.weighings import add_weighings
 from inventory.sessions.models import Pour, Session
 from inventory.sessions.queries.session_costs import OF_THE_SESSION
 from inventory.sessions.questions import questions_about_session
+from inventory.sessions.work_costs import WorkChange, work_changes, work_costs
 from inventory.stock.actions import gains
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.errors import InputError, NeedsConfirmation, Question
@@ -42,6 +44,14 @@ DAY_FIELDS = ("title", "minutes", "temperature", "humidity", "notes")
 Guard = Callable[[Sequence[Pour]], str]
 
 _guards: list[Guard] = []
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionPreview:
+    """What a correction would change: in the accounts of the ledger, and in the labour and overhead of pieces."""
+
+    effects: Sequence[Effect]
+    work: Sequence[WorkChange]
 
 
 def register_guard(guard: Guard) -> None:
@@ -77,7 +87,7 @@ def correct_session(
         if known is not None and known != (last := last_correction(session)):
             raise InventoryError(
                 _(
-                    "This session has been corrected by somebody else since you opened the page (posting {number}). "
+                    "This session has been corrected by somebody else since you opened the page (ledger no. {number}). "
                     "Open it again and check the figures.",
                     number=last,
                 )
@@ -98,17 +108,18 @@ def preview_correction(
     submission: Submission,
     note: str = "",
     confirm_gain: bool = False,
-) -> list[Effect]:
-    """What a correction would change, account by account. Raises what it would; nothing of it stays."""
+) -> CorrectionPreview:
+    """What a correction would change, in accounts and in the time of pieces. Raises what it would; nothing stays."""
     with transaction.atomic():
-        before = last_correction(session)
+        before, worked = last_correction(session), work_costs()
         correct_session(
             session=session, facts=facts, submission=submission, note=note, confirm_gain=confirm_gain
         )
         last = last_correction(session)
         effects = effects_of_posting(Posting.objects.get(pk=last)) if last != before else []
+        work = work_changes(worked, work_costs())
         transaction.set_rollback(True)
-    return effects
+    return CorrectionPreview(effects, work)
 
 
 def last_correction(session: Session) -> int:
@@ -252,7 +263,11 @@ def _refuse_to_strike(pours: Sequence[Pour]) -> None:
     above = Pour.objects.standing().filter(over__in=pours).select_related("over").first()
     if above is not None and above.over is not None:
         raise InventoryError(
-            _("{pour} lies under {above}, so it stays.", pour=above.over.label, above=above.label)
+            _(
+                "{pour} lies under {above}, so it stays. Take {above} out first.",
+                pour=above.over.label,
+                above=above.label,
+            )
         )
     if reason := next((reason for guard in _guards if (reason := guard(pours))), ""):
         raise InventoryError(reason)
@@ -262,7 +277,7 @@ def _refuse_to_strike(pours: Sequence[Pour]) -> None:
         pour = next(each for each in pours if each.pk == gone.pour_id)
         raise InventoryError(
             _(
-                "{pour} has been finished, sold or written off by posting {number}. Reverse that first.",
+                "{pour} has been finished, sold or written off by ledger no. {number}. Reverse that first.",
                 pour=pour.label,
                 number=gone.posting_id,
             )

@@ -7,6 +7,7 @@ from inventory.errors import InventoryError
 from inventory.ledger.posting import open_ledger
 from inventory.sessions.actions.pours import refuse_outcome
 from inventory.sessions.models import Flaw, JudgedFlaw, Pour, PourJudgement, Stage
+from studio.auditing.writing import create_all
 from studio.errors import InputError
 from studio.submission import Submission
 from studio.translation import _
@@ -41,7 +42,7 @@ def judge_pours(*, judgements: Sequence[JudgementFacts], submission: Submission)
 
 def judge_when_logged(pours: Sequence[Pour], submission: Submission) -> None:
     """Pours that a session says turned out somehow were judged wet on its day."""
-    PourJudgement.objects.bulk_create(
+    create_all(
         PourJudgement(
             pour=pour,
             stage=Stage.WET,
@@ -88,7 +89,7 @@ def _judge(facts: JudgementFacts, submission: Submission) -> PourJudgement | Non
         recorded_at=submission.at,
         recorded_by=submission.by,
     )
-    JudgedFlaw.objects.bulk_create(JudgedFlaw(judgement=judgement, flaw_id=flaw) for flaw in flaws)
+    create_all(JudgedFlaw(judgement=judgement, flaw_id=flaw) for flaw in flaws)
     if dry and pour.outcome != facts.outcome:
         pour.outcome = facts.outcome
         pour.save(update_fields=["outcome"])

@@ -77,7 +77,11 @@ def refuse_outcome(pour: Pour, outcome: str) -> None:
     above = Pour.objects.standing().filter(over=pour).first()
     if outcome != Pour.Outcome.FAILED and above is not None:
         raise InventoryError(
-            _("{pour} lies under {above}, so it stays marked as failed.", pour=pour.label, above=above.label)
+            _(
+                "{pour} lies under {above}, so it stays marked as failed. Judge {above} instead.",
+                pour=pour.label,
+                above=above.label,
+            )
         )
     sold = Entry.objects.filter(pour=pour, place=Place.SOLD, posting__reversed_by__isnull=True)
     if outcome == Pour.Outcome.FAILED and sold.filter(posting__reverses__isnull=True).exists():

@@ -11,7 +11,7 @@ from typing import Any
 from inventory.errors import InventoryError
 from inventory.ledger.accounts import disposal, work_in_progress
 from inventory.ledger.balances import in_work
-from inventory.ledger.models import EntryRole, Lot, PostingKind, Reason
+from inventory.ledger.models import EntryRole, PostingKind, Reason
 from inventory.ledger.posting import Moves, open_ledger
 from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
@@ -24,6 +24,7 @@ from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.pours import places_over
 from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
+from studio.auditing.writing import create_all
 from studio.constraints import LARGEST
 from studio.errors import InputError, refuse_all
 from studio.submission import Submission
@@ -178,7 +179,7 @@ class SessionFacts:
             no_part = _("Run-off is part of what was poured, so it cannot be more than that.")
             problems.append(InputError(no_part, field="run_off"))
         if pour.over is not None and sum(other.over == pour.over for other in self.pours) > 1:
-            twice = _("{failed} can be poured over once only.", failed=pour.over)
+            twice = _("{failed} can be poured over only once. Choose another failed pour.", failed=pour.over)
             problems.append(InputError(twice, field="over"))
         return problems
 
@@ -293,8 +294,8 @@ def _session_row(facts: SessionFacts, number: int) -> Session:
 
 def add_mixes(made: Sequence[MixFacts], session: Session, posting: int) -> list[Mix]:
     """Rows for mixes of a session, each with the lot that it becomes."""
-    lots = Lot.objects.bulk_create(mixes.prepare(item, session.held_on) for item in made)
-    return Mix.objects.bulk_create(
+    lots = create_all(mixes.prepare(item, session.held_on) for item in made)
+    return create_all(
         Mix(
             version=item.version,
             session=session,
@@ -315,7 +316,7 @@ def add_pours(
 ) -> list[Pour]:
     """Rows for pours of a session, numbered on after those that it has."""
     places = places_over([item.over for item in poured if item.over is not None])
-    return Pour.objects.bulk_create(
+    return create_all(
         Pour(session=session, number=number, **places.get(item.over, {}), **columns_of(item, facts))
         for number, item in enumerate(poured, start=after + 1)
     )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Max
+from django.db.models import F, Max, Q
 
 from inventory.errors import InventoryError, day_in_words
 from inventory.ledger.accounts import AccountReference, cost_of_sales, disposal, work_in_progress
@@ -123,8 +123,12 @@ def refuse_before_pouring(pours: Sequence[Pour], on: date) -> None:
 
 
 def refuse_before_work(pours: Sequence[Pour], on: date) -> None:
-    """Cost cannot leave a pour on a day before it came: the books hold on every day."""
-    came = Entry.objects.filter(pour__in=pours, place=Place.WORK, quantity__gt=0)
+    """Cost cannot leave a pour on a day before it came: the books hold on every day.
+
+    What left and was taken back on one and the same day, as an undone sale was, came on no day.
+    """
+    taken_back = Q(posting__reverses__effective_on=F("effective_on"), line__lte=F("posting__reverses__lines"))
+    came = Entry.objects.filter(pour__in=pours, place=Place.WORK, quantity__gt=0).exclude(taken_back)
     last = came.aggregate(last=Max("effective_on"))["last"]
     if last is not None and on < last:
         raise InventoryError(

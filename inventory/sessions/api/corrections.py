@@ -20,7 +20,7 @@ from inventory.sessions.api.sessions import (
     SessionViewSet,
 )
 from inventory.sessions.models import Pour, Session
-from studio.api.fields import RowField
+from studio.api.fields import MoneyResponseField, RowField
 from studio.api.serializers import ListOf, ResponseSerializer
 
 
@@ -60,10 +60,20 @@ class SessionCorrectionRequest(SessionRequest):
         return validated | {"note": reason}
 
 
+class WorkChangeResponse(ResponseSerializer):
+    """The labour and overhead in one piece, before and after."""
+
+    piece = serializers.IntegerField()
+    name = serializers.CharField()
+    money_before = MoneyResponseField()
+    money_after = MoneyResponseField()
+
+
 class SessionCorrectionPreviewResponse(ResponseSerializer):
-    """Every account that a correction would change."""
+    """Every account that a correction would change, and every piece whose labour or overhead it would."""
 
     effects = EffectResponse(many=True)
+    work = WorkChangeResponse(many=True)
 
 
 class CorrectableSessionViewSet(SessionViewSet):
@@ -91,5 +101,6 @@ class CorrectableSessionViewSet(SessionViewSet):
     def preview(self, request: Request, pk: int) -> Response:
         """What a correction would change, account by account, before and after. Nothing of it stays."""
         session, body = self.get_object(), self.read_body()
-        effects = preview_correction(session=session, submission=self.submission(on=session.held_on), **body)
-        return Response(self.get_serializer({"effects": effect_rows(effects)}).data)
+        shown = preview_correction(session=session, submission=self.submission(on=session.held_on), **body)
+        answer = {"effects": effect_rows(shown.effects), "work": shown.work}
+        return Response(self.get_serializer(answer).data)

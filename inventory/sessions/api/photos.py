@@ -7,7 +7,6 @@ from django.utils.translation import gettext_lazy
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -15,7 +14,7 @@ from inventory.sessions.actions.photos import add_photo, remove_photo
 from inventory.sessions.models import Pour, Session, SessionPhoto, Stage
 from studio.api.fields import RowField, RowNumbersField
 from studio.api.files import PhotoUploadField, in_base64
-from studio.api.rows import DeletedResponse
+from studio.api.rows import deletion
 from studio.api.serializers import RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
@@ -90,15 +89,8 @@ class SessionPhotoViewSet(ReadViewSet):
         return self.answer(self.get_queryset().get(pk=photo.pk), status=201)
 
     @extend_schema(request=None)
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="delete",
-        request_serializer_class=RequestSerializer,
-        detail_serializer_class=DeletedResponse,
-        post_status=200,
-    )
+    @deletion(url_path="delete")
     def remove(self, request: Request, pk: int) -> Response:
         """Remove a photo that nothing needs. Sent again there is none."""
         remove_photo(photo=self.get_object(), submission=self.submission())
-        return Response(self.get_serializer({"deleted": True}).data)
+        return self.deleted()

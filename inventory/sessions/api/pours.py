@@ -30,8 +30,7 @@ from studio.api.fields import (
 from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ListViewSet, ReadViewSet, change_seen
 from studio.auditing.reference_rows import set_columns
 from studio.values.units import Measure
 
@@ -259,7 +258,7 @@ class PourViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One pour, with an `ETag` for whoever adds what is learnt of it."""
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(
@@ -274,13 +273,7 @@ class PourViewSet(ReadViewSet):
         pour = self.get_object()
         learnt = {"run_off": pour.run_off, "notes": pour.notes} | self.read_body()
         amend_pour(pour=pour, submission=self.submission(), seen=change_seen(request), **learnt)
-        return self._tagged()
-
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Pour, int(self.kwargs["pk"])))  # before the pour itself
-        answer = self.answer(self.get_object())
-        answer.headers["ETag"] = tag
-        return answer
+        return self.tagged()
 
     @action(detail=True, methods=["post"], request_serializer_class=JudgementRequest, post_status=200)
     def judge(self, request: Request, pk: int) -> Response:

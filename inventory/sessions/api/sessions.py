@@ -89,7 +89,7 @@ class WeighingRequest(RequestSerializer):
         max_length=MOST_POURS,
         help_text="1 is the first pour of this session.",
     )
-    scale_step = QuantityInput(help_text="What the scale can tell apart, such as 0.1 g.")
+    scale_step = QuantityInput(help_text="What the scale can tell apart, such as 1 g.")
     cups_before = QuantityInput(required=False)
     cups_after = QuantityInput(required=False)
     tray_before = QuantityInput(required=False)

@@ -8,12 +8,14 @@ from django.http import QueryDict
 from django.utils.dateparse import parse_date
 
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.cup_parts import added_names
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
 from inventory.sessions.actions.weighings import WeighingFacts
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
 from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryForm, SundryFormSet
 from inventory.sessions.forms.suggestions import suggest_amounts
+from inventory.sessions.forms.tapped_surfaces import add_pour
 from inventory.sessions.queries.rehearsal import Rehearsal
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import StudioForm, new_key
@@ -39,7 +41,8 @@ class SessionDraft:
     def __init__(
         self, data: dict[str, str], *, form_choices: FormChoices, files: Any = None, while_typing: bool
     ) -> None:
-        form_choices.find_lots(data.get(f"{CUPS}-{number}-contents", "") for number in range(MOST_CUPS))
+        contents = (data.get(f"{CUPS}-{number}-contents", "") for number in range(MOST_CUPS))
+        form_choices.find_lots(contents, added_names(data))
         common = {"studio": form_choices.studio, "form_choices": form_choices}
         self.while_typing, self.form_choices = while_typing, form_choices
         self.form = SessionForm(data, studio=form_choices.studio)
@@ -79,7 +82,8 @@ class SessionDraft:
     ) -> "SessionDraft":
         """The page as it was sent, with the parts of every cup worked out, and the rows that a button asked for.
 
-        "more-cups" is one more, "copy-cups" the last once more; `cups` are cups to be filled in besides.
+        "more-cups" is one more, "copy-cups" the last once more, "pour-17" one more pour on that surface; `cups` are
+        cups to be filled in besides.
         """
         rows: dict[str, list[dict[str, Any]]] = {
             prefix: list(typed_rows(data, prefix, at_most=most)) for prefix, most in AT_MOST.items()
@@ -88,6 +92,8 @@ class SessionDraft:
         if asked in ("more", "copy") and prefix in rows and len(rows[prefix]) < AT_MOST[prefix]:
             copied = rows[prefix][-1] if asked == "copy" and rows[prefix] else {}
             rows[prefix].append({name: value for name, value in copied.items() if name not in NOT_COPIED})
+        if asked == "pour" and (surface := form_choices.surfaces.get(read_small_whole(prefix) or 0)):
+            add_pour(rows[POURS], surface.pk, form_choices.usual_technique)
         if cups:
             rows[CUPS] = [*_begun(rows[CUPS]), *cups][:MOST_CUPS]
         suggest_amounts(rows[CUPS], rows[POURS], form_choices)
@@ -127,6 +133,7 @@ class SessionDraft:
             f"{names[pk]} ({row['amount'].value()})"
             for row in self.sundries.forms
             if (pk := read_small_whole(str(row["material"].value() or ""))) in names
+            and not row["DELETE"].value()
         )
 
     @property
@@ -213,12 +220,20 @@ class SessionDraft:
         """The session as it happened; None when something must be put right, which then stands on the forms."""
         pours = [pour for _row, pours in self.pours_by_row for pour in pours]
         if self.has_errors:
+            self._ask_for_techniques_first()
             return None
         try:
             return self.facts_with(pours, on=self.form.cleaned_data["held_on"])
         except MeniscusError as problem:
             self.refuse(problem)
             return None
+
+    def _ask_for_techniques_first(self) -> None:
+        """An amount left blank is suggested once the pours have a technique: until then only that is asked for."""
+        if any("technique" in row.errors for row in self.pours.forms):
+            for cup in self.cups.forms:
+                if not cup["wanted"].value():
+                    cup.errors.pop("wanted", None)
 
     @property
     def photos(self) -> list[tuple[Any, int, int]]:

@@ -1,11 +1,14 @@
 """An earlier session written into the form again, to be logged as it was or changed a little."""
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
 from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.ledger.movements import RecordedMovement
+from inventory.materials.models import Material
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.cup_parts import MOST_ADDED
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.forms.draft import CUPS, POURS, SUNDRIES, FormRows
@@ -86,13 +89,16 @@ class RowsFromSession:
             "leftover": mix.mix.leftover,
         }
         if self.form_choices.recipes[version.recipe_id].pk == version.pk:
-            used: dict[int, int] = {}
+            used = Counter[Material]()
             for line in mix.parts:
-                used[line.material.pk] = used.get(line.material.pk, 0) + line.quantity
+                used[line.material] += line.quantity
             for part in self.form_choices.recipes[version.recipe_id].parts.all():
                 row[f"amount_{part.material_id}"] = self._typed(
-                    used.get(part.material_id, 0), part.material.measure
+                    used.pop(part.material, 0), part.material.measure
                 )
+            for number, (material, quantity) in enumerate(list(used.items())[:MOST_ADDED], start=1):
+                row[f"added_{number}"] = material.name
+                row[f"added_amount_{number}"] = self._typed(quantity, material.measure)
             row["planned_for"] = f"{version.pk}:{mix.made}"
         return row
 

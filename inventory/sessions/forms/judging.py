@@ -40,6 +40,11 @@ class JudgeForm(StudioForm):
     def says_more(self) -> bool:
         return bool(self["flaws"].value() or self["notes"].value() or self.errors)
 
+    def take_over(self, other: "JudgeForm") -> None:
+        """Show what was marked in the same pour's row of the other stage, where anything was."""
+        if other.has_changed():
+            self.initial = {name: other[name].value() for name in other.fields}
+
     @staticmethod
     def values_of(judgement: PourJudgement | None) -> dict[str, Any]:
         if judgement is None:

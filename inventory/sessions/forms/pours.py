@@ -1,6 +1,6 @@
 """Rows of alike pours, as they are typed at the bench; and what is learnt and photographed afterwards."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from itertools import accumulate, pairwise
 from typing import Any, cast
@@ -15,6 +15,7 @@ from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.recipes.forms.new_surfaces import NewSurfaceForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
+from inventory.sessions.forms.suggestions import RESTS_ON, RestsOn
 from inventory.sessions.forms.weighings import Amounts, WeighedForm, density_in
 from inventory.sessions.models import Pour, Stage
 from studio.errors import InputError, MeniscusError
@@ -30,6 +31,7 @@ from studio.pages.forms import (
 from studio.pages.formsets import Rows
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate
+from studio.values.numbers import read_small_whole
 from studio.values.quantities import volume_of
 from studio.values.units import Measure
 
@@ -52,6 +54,13 @@ class PhotoField(forms.FileField):
 
     def clean(self, data: Any, initial: Any = None) -> Any:
         return data or None
+
+
+_SUGGESTED_FROM: Mapping[str, Any] = {
+    RestsOn.OWN_POURS: gettext_lazy("Suggested from your own pours."),
+    RestsOn.TECHNIQUE: gettext_lazy("Rule of thumb for this technique."),
+    RestsOn.CUPS: gettext_lazy("What the cups hold, shared equally."),
+}
 
 
 class PourForm(NewSurfaceForm, WeighedForm):
@@ -77,9 +86,7 @@ class PourForm(NewSurfaceForm, WeighedForm):
         error_messages={"required": gettext_lazy("Enter how much was poured on each, such as 180 ml.")},
         max_length=60,
         widget=AmountStepper(attrs={"placeholder": "180 ml"}),
-        help_text=gettext_lazy(
-            "Suggested from your own pours. Run-off is included; it is split across the cups in proportion."
-        ),
+        help_text=gettext_lazy("Run-off is included; the amount is split across the cups in proportion."),
     )
     suggested = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     run_off = forms.CharField(
@@ -125,6 +132,8 @@ class PourForm(NewSurfaceForm, WeighedForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.form_choices = form_choices
+        if reason := _SUGGESTED_FROM.get(str(self.data.get(self.add_prefix(RESTS_ON), ""))):
+            self.fields["each"].help_text = f"{reason} {self.fields['each'].help_text}"
         # A script gives the pattern its other cups, and names them.
         self.cups_in_sight = 1 if is_pattern else max(len(cup_names), 1)
         self.cup_numbers = range(1, max(self.cups_in_sight, self._last_cup_sent()) + 1)
@@ -138,7 +147,9 @@ class PourForm(NewSurfaceForm, WeighedForm):
         if self.is_bound:
             self.fields["surface"].required = not self._sent("over")
             amounts = ["cups_before", "cups_after", *(field.name for field in self.cup_fields)]
-            self.fields["each"].required = not any(self._sent(name) for name in amounts)
+            # Without a technique nothing could be suggested yet: choosing it fills the amount in.
+            can_suggest = self._sent("technique")
+            self.fields["each"].required = can_suggest and not any(self._sent(name) for name in amounts)
         self.offer_new(form_choices.new_surfaces)
         if is_pattern:
             self.fields["technique"].widget.attrs["data-usual"] = form_choices.usual_technique
@@ -158,6 +169,16 @@ class PourForm(NewSurfaceForm, WeighedForm):
     @property
     def main_fields(self) -> list[BoundField]:
         return [self[name] for name in ("alike", "surface", "technique", "each")]
+
+    @property
+    def words(self) -> str:
+        """The row in one line, as far as it was typed."""
+        chosen = self.form_choices
+        surface = chosen.surfaces.get(read_small_whole(str(self["surface"].value() or "")) or 0)
+        poured_as = chosen.techniques.get(read_small_whole(str(self["technique"].value() or "")) or 0)
+        alike = f"{self['alike'].value()} × {surface}" if surface else ""
+        technique = poured_as.name if poured_as else ""
+        return ", ".join(filter(None, (alike, technique, self["each"].value())))
 
     @property
     def cup_fields(self) -> list[BoundField]:

@@ -72,7 +72,7 @@ class StockCheckForm(StudioForm):
         for number in self.numbers:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
             parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
-            parts.formatter = self.formatter
+            parts.write_as(self.formatter)
             self.fields[f"parts_{number}"] = parts
             offer(self, f"colour_{number}", self.colours, form_choices.colour_choices)
         surfaces = form_choices.surface_choices

@@ -5,6 +5,7 @@ and it follows what it was worked out from. Amounts are thousandths of a mL.
 """
 
 from collections.abc import Iterable
+from enum import StrEnum
 from itertools import chain
 
 from inventory.materials.models import Material
@@ -22,8 +23,17 @@ from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 SUGGESTED = "suggested"
+RESTS_ON = "rests_on"
 ML = 1000
 Row = dict[str, str]
+
+
+class RestsOn(StrEnum):
+    """What the amount suggested for a surface was worked out from."""
+
+    OWN_POURS = "own_pours"
+    TECHNIQUE = "technique"
+    CUPS = "cups"
 
 
 def suggest_amounts(cups: Iterable[Row], pours: Iterable[Row], form_choices: FormChoices) -> None:
@@ -37,11 +47,9 @@ class _Suggestions:
         self.cups, self.pours, self.form_choices = cups, pours, form_choices
 
     def write(self) -> None:
-        learned = self._learned()
-        for row in self.pours:
-            if _is_free(row, "each"):
-                self._put(row, "each", self._per_surface(row, learned))
+        self._fill_pours()
         made = [(row, self._makes(row)) for row in self.cups]
+        self._share_out(made)
         free = [row for row, makes in made if _is_free(row, "wanted") and self._can_be_measured(makes)]
         amount = self._still_missing(made) // max(len(free), 1)
         # A bottle alone gives whatever is poured; nobody need say how much.
@@ -50,6 +58,35 @@ class _Suggestions:
         for row, _makes in made:
             if _is_free(row, "wanted"):
                 self._put(row, "wanted", -(-amount // ML) * ML if row in free and is_needed else 0)
+
+    def _fill_pours(self) -> None:
+        learned = self._learned()
+        for row in self.pours:
+            if _is_free(row, "each"):
+                self._put(row, "each", self._per_surface(row, learned))
+                technique = self._technique(row)
+                if row["each"] and technique:
+                    has_own = learned[technique.pk].pours > 0
+                    row[RESTS_ON] = RestsOn.OWN_POURS if has_own else RestsOn.TECHNIQUE
+
+    def _share_out(self, made: list[tuple[Row, Material | None]]) -> None:
+        """Where all cups have an amount and hold less than is suggested, an equal share of what they hold instead."""
+        used = [(row, makes) for row, makes in made if makes is not None]
+        suggested = [row for row in self.pours if RESTS_ON in row]
+        count = sum(read_small_whole(row.get("alike", "")) or 0 for row in suggested)
+        if not used or not count or any(_is_free(row, "wanted") for row, _makes in used):
+            return
+        try:
+            held = sum(self._volume(makes, row["wanted"]) for row, makes in used)
+            poured = sum(self._of_row(row) for row in self.pours)
+            typed = poured - sum(self._of_row(row) for row in suggested)
+        except MeniscusError:
+            return
+        share = (held - typed) // count
+        if held < poured and share > 0:
+            for row in suggested:
+                self._put(row, "each", share // ML * ML or share)
+                row[RESTS_ON] = RestsOn.CUPS
 
     def _put(self, row: Row, name: str, amount: int) -> None:
         comma = self.form_choices.formatter.decimal_comma

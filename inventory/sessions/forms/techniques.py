@@ -14,8 +14,9 @@ class TechniqueForm(RowForm):
         label=gettext_lazy("Paint per area"),
         unit="mL/cm²",
         places=3,
+        example=220,
         help_text=gettext_lazy(
-            "Paint poured per surface area on about 30 × 30 cm, run-off included: 0.22 mL/cm². "
+            "Paint poured per surface area on about 30 × 30 cm, run-off included, such as {example}. "
             "Your own good pours then move it."
         ),
     )

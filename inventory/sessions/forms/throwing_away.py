@@ -63,8 +63,7 @@ class ThrowAwayForm(KeyedForm):
         typed = self.cleaned_data
         if typed["loss"] == NORMAL and typed["reason"]:
             raise InputError(
-                _("A normal loss has no reason of its own. Leave it blank, or choose “Abnormal”."),
-                field="reason",
+                _("A normal loss needs no reason. Leave it blank, or choose “Abnormal”."), field="reason"
             )
         return ThrowAwayFacts(list(typed["pours"]), typed["reason"], typed["note"])
 

@@ -26,10 +26,10 @@ class LastUsed:
 
     @cached_property
     def surfaces(self) -> Mapping[int, date]:
-        rows = Pour.objects.order_by().values_list("surface_id")
+        rows = Pour.objects.poured_here().order_by().values_list("surface_id")
         return dict(rows.annotate(last=Max("session__held_on")))
 
     @cached_property
     def techniques(self) -> Mapping[int, date]:
-        rows = Pour.objects.order_by().values_list("technique_id")
+        rows = Pour.objects.poured_here().order_by().values_list("technique_id")
         return dict(rows.annotate(last=Max("session__held_on")))

@@ -17,7 +17,8 @@ from inventory.recipes.models import RecipeVersion
 from inventory.recipes.queries import latest_versions, lots_by_version, plain_recipe
 from inventory.sessions.most_pours import Shelf
 from inventory.stock.availability import NOTHING, StockFigures
-from inventory.stock.queries import UnitCost, held_lots, unit_costs, usable_and_expired
+from inventory.stock.draw_costs import draw_costs
+from inventory.stock.queries import held_lots, usable_and_expired
 
 NO_VERSIONS: Mapping[int, RecipeVersion] = {}
 
@@ -169,8 +170,8 @@ def _of_versions(
 def cost_now(
     expansion: mixing.Expansion, materials: Mapping[int, Material]
 ) -> tuple[int, tuple[Material, ...]]:
-    """What a set costs in materials at present unit costs, and what could not be counted."""
+    """What a set costs in materials as they would be drawn now, and what could not be counted."""
     taken = {**expansion.bought, **expansion.from_stock}
-    costs: Mapping[int, UnitCost] = unit_costs(materials[pk] for pk in taken)
-    known = sum(costs[pk].of(quantity) for pk, quantity in taken.items() if pk in costs)
+    costs = draw_costs(materials[pk] for pk in taken)
+    known = sum(costs.of(pk, quantity) for pk, quantity in taken.items() if pk in costs)
     return known, tuple(materials[pk] for pk in taken if pk not in costs)

@@ -328,7 +328,7 @@ def _refuse_nonsense(plan: SetPlan) -> None:
     if not plan.lines:
         raise InventoryError(_("Add at least one surface to the set."))
     if plan.reserve < 0:
-        raise InventoryError(_("Extra paint cannot be negative."))
+        raise InventoryError(_("Extra paint cannot be negative. Enter 0 or more."))
     for number, line in enumerate(plan.lines, start=1):
         if line.count <= 0:
             raise InventoryError(_("Line {number}: enter how many, one or more.", number=number))
@@ -343,5 +343,9 @@ def _refuse_nonsense(plan: SetPlan) -> None:
         for colour in line.colours:
             if colour.material.measure not in (Measure.VOLUME, Measure.MASS):
                 raise InventoryError(
-                    _("Line {number}: {name} cannot be poured.", number=number, name=colour.material)
+                    _(
+                        "Line {number}: {name} cannot be poured. Choose a paint, a medium or a mix.",
+                        number=number,
+                        name=colour.material,
+                    )
                 )

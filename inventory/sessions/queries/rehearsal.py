@@ -11,7 +11,8 @@ from datetime import date
 from inventory.errors import ShelfShortfall
 from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import EntryRole, Lot, Place
-from inventory.ledger.posting import PostingDraft, describe_shortfall, rehearsal
+from inventory.ledger.posting import PostingDraft, rehearsal
+from inventory.ledger.shortfalls import described
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
@@ -44,7 +45,12 @@ class Rehearsal:
     @property
     def described(self) -> list[str]:
         """Every shortfall in words."""
-        return [describe_shortfall(item) for item in self.shortfalls]
+        return [described(item) for item in self.shortfalls]
+
+    @property
+    def others_short(self) -> int:
+        """How many materials are short beside the first."""
+        return len(self.shortfalls) - 1
 
     @property
     def short(self) -> dict[int, int]:

@@ -27,6 +27,7 @@ class MixAccount:
     parts: list[RecordedMovement] = field(default_factory=list)
     made: int = 0
     poured: int = 0
+    in_mixes: int = 0
     residue: int = 0
     thrown_away: int = 0
     spilled: int = 0
@@ -48,7 +49,7 @@ class MixAccount:
     @property
     def left(self) -> int:
         """What the session put on the shelf."""
-        return self.made - self.poured - self.residue - self.thrown_away - self.spilled
+        return self.made - self.poured - self.in_mixes - self.residue - self.thrown_away - self.spilled
 
     @property
     def now(self) -> int:
@@ -182,6 +183,8 @@ def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:
         account.spilled += each.quantity
     elif each.destination.place == Place.LOSS:
         account.thrown_away += each.quantity
+    elif each.destination.place == Place.MIX:
+        account.in_mixes += each.quantity
     elif each.role == EntryRole.RESIDUE:
         account.residue += each.quantity
     else:

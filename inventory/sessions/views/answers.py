@@ -71,19 +71,21 @@ def _choices(request: HttpRequest, answer: Answer) -> ChoiceTable | None:
 
 
 def _verdict(answer: Answer) -> tuple[str, str]:
-    """Say yes or no, and how far the shelf goes."""
+    """Say yes or no, and how far the shelf goes where that is another number."""
+    more = _("Stock is not a limit.")
     if len(answer.lines) == 1:
         (line,) = answer.lines
         count = line.line.count
         words = _enough(answer, _("Enough for {n}", n=count), _("Not enough for {n}", n=count))
-        limit = "" if line.most is None else _for_one(line.most)
+        if line.most is not None:
+            more = "" if answer.is_enough and line.most == count else _for_one(line.most)
     elif answer.is_enough:
         words = _("Enough for the whole set")
-        limit = "" if answer.most_sets is None else _for_all(answer.most_sets)
+        if answer.most_sets is not None:
+            more = "" if answer.most_sets == 1 else _for_all(answer.most_sets)
     else:
         words = _enough(answer, "", _("Not enough for the whole set"))
-        limit = _for_some(answer)
-    more = limit or _("Stock is not a limit.")
+        more = _for_some(answer)
     if not answer.is_enough and all(need.short <= need.too_late for need in answer.needs):
         more += " " + _("The missing items are on order, but not expected by then.")
     return words, more

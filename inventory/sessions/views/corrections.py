@@ -8,11 +8,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory.ledger.effects import Effect
 from inventory.ledger.keyed_records import fingerprint_of
 from inventory.ledger.views.effects import effect_table
-from inventory.sessions.actions.corrections import correct_session, preview_correction
+from inventory.ledger.views.undo import is_in_time
+from inventory.sessions.actions.corrections import CorrectionPreview, correct_session, preview_correction
 from inventory.sessions.actions.sessions import SessionFacts
+from inventory.sessions.correction_tables import WorkChangeTable
 from inventory.sessions.forms.correction_page import SessionCorrection
 from inventory.sessions.models import Session
 from studio.accounts.roles import WORKERS, role_required
@@ -38,8 +39,10 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         studio=current_studio(request),
         seen=seen,
     )
+    # A slip that is put right at once needs no explanation.
+    page.form.fields["reason"].required = not is_in_time(session.posting.recorded_at)
     facts = page.facts()
-    effects: list[Effect] | None = None
+    preview: CorrectionPreview | None = None
     shown = ""
     if facts is not None:
         shown = fingerprint_of([session, facts])
@@ -48,10 +51,10 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
                 _correct(request, page, facts)
                 messages.success(request, _("Session corrected."))
                 return redirect("inventory:session", pk=pk)
-            effects = _preview(request, page, facts)
+            preview = _preview(request, page, facts)
         except MeniscusError as problem:
             page.refuse(problem)
-    return _page(request, page, effects, shown)
+    return _page(request, page, preview, shown)
 
 
 def _given(request: HttpRequest, page: SessionCorrection, facts: SessionFacts) -> dict[str, Any]:
@@ -73,26 +76,29 @@ def _correct(request: HttpRequest, page: SessionCorrection, facts: SessionFacts)
     correct_session(**_given(request, page, facts), seen=typed["seen"], known=known)
 
 
-def _preview(request: HttpRequest, page: SessionCorrection, facts: SessionFacts) -> list[Effect]:
+def _preview(request: HttpRequest, page: SessionCorrection, facts: SessionFacts) -> CorrectionPreview:
     return preview_correction(**_given(request, page, facts))
 
 
 def _page(
-    request: HttpRequest, page: SessionCorrection, effects: list[Effect] | None, shown: str
+    request: HttpRequest, page: SessionCorrection, preview: CorrectionPreview | None, shown: str
 ) -> HttpResponse:
-    is_shown = effects is not None
+    is_shown = preview is not None
+    effects, work = (preview.effects, preview.work) if preview is not None else ((), ())
     context = {
         "page": page,
         "form": page.form,
         "formsets": page.formsets,
         "has_row_errors": any(rows.total_error_count() for _name, rows in page.formsets if rows.is_bound),
-        "table": effect_table(request, effects or []),
+        "table": effect_table(request, effects),
+        "work_table": WorkChangeTable(work, request),
+        "minutes": _minutes(page) if is_shown else None,
         "is_shown": is_shown,
         "shown": shown if is_shown else "",
         "send": _("Save the correction") if is_shown else _("Show what changes"),
         "title": _("Correct {session}", session=page.session),
         "lead": _(
-            "Change what was logged wrongly and leave the rest. You see what changes before anything is posted."
+            "Change what was logged wrongly and leave the rest. You see what changes before anything is saved."
         ),
         "back_url": reverse("inventory:session", args=[page.session.pk]),
         "back_label": _("Session"),
@@ -101,3 +107,9 @@ def _page(
     return render(
         request, "sessions/correct.html", context, status=200 if is_shown else form_status(page.form)
     )
+
+
+def _minutes(page: SessionCorrection) -> tuple[int, int] | None:
+    """The minutes worked before and after, where they change."""
+    before, after = page.session.minutes, page.form.cleaned_data["minutes"] or 0
+    return (before, after) if before != after else None

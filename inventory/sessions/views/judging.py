@@ -1,7 +1,7 @@
 """Judging the pours of a session, wet and again dry; and the pages of the list of flaws."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -27,10 +27,15 @@ def judge(request: HttpRequest, pk: int) -> HttpResponse:
     if hasattr(session.posting, "reversed_by"):
         messages.error(request, _("This session was reversed, so its pours are not judged."))
         return redirect("inventory:session", pk=pk)
+    shown = request.POST.get("show", "") in Stage.values
     stage = _stage(request, session)
-    data = request.POST if request.method == "POST" else None
+    data = request.POST if request.method == "POST" and not shown else None
     form = StageForm(data, studio=current_studio(request), initial={"stage": stage})
-    rows = _rows(request, session, stage)
+    rows = _rows(request, session, stage, data)
+    if shown:
+        left = _rows(request, session, request.POST.get("stage", ""), request.POST)
+        for row, marked in zip(rows, left, strict=True):
+            row.take_over(marked)
     wrong = [row for row in rows if row.is_bound and not row.is_valid()]
 
     def record() -> list[PourJudgement]:
@@ -61,19 +66,19 @@ def judge(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _stage(request: HttpRequest, session: Session) -> str:
-    """The stage that the address names; else wet on the day of the pour and dry from the next on."""
-    asked = request.GET.get("stage", "")
+    """The stage that was asked for; else wet on the day of the pour and dry from the next on."""
+    asked = request.POST.get("show", "") or request.GET.get("stage", "")
     if asked in Stage.values:
         return asked
     return Stage.WET if session.held_on >= timezone.localdate() else Stage.DRY
 
 
-def _rows(request: HttpRequest, session: Session, stage: str) -> list[JudgeForm]:
+def _rows(request: HttpRequest, session: Session, stage: str, data: QueryDict | None) -> list[JudgeForm]:
     pours = session.pours.select_related("surface", "technique").prefetch_related("judgements__judged_flaws")
     flaws = list(Flaw.objects.all())
     return [
         JudgeForm(
-            request.POST if request.method == "POST" else None,
+            data,
             prefix=f"pour-{pour.pk}",
             studio=current_studio(request),
             pour=pour,

@@ -71,6 +71,7 @@ def _page(
     pour, arm = account.pour, hidden_arms().arm_of(account.pour)
     reversal = getattr(pour.session.posting, "reversed_by", None)
     departures = departures_of(pour)
+    was_poured_here = pour.session.posting.kind != PostingKind.OPENING
     thrown = [each.posting for each in departures if each.posting.kind == PostingKind.POUR_WRITE_OFF]
     sees_money = current_user(request).sees_money
     table = PourLineTable(account.lines, request, totals={"cost": account.cost} if sees_money else {})
@@ -78,7 +79,7 @@ def _page(
         "pour": pour,
         "title": _("Pour {label}", label=pour.label),
         "lead": pour.surface.name,
-        "back_url": reverse("inventory:session", args=[pour.session_id]),
+        "back_url": reverse("inventory:session", args=[pour.session_id]) if was_poured_here else "",
         "back_label": pour.session,
         "account": account,
         "arm": arm,
@@ -90,7 +91,7 @@ def _page(
         "above": Pour.objects.standing().filter(over=pour).first(),
         "reversal": reversal,
         "form": form,
-        "may_amend": current_user(request).may_write and reversal is None,
+        "may_amend": current_user(request).may_write and reversal is None and was_poured_here,
         "departures": departures,
         "undo": undo_of(request, thrown[0]) if thrown else None,
         "may_throw_away": current_user(request).may_write and bare_failed_pours().filter(pk=pour.pk).exists(),
@@ -104,6 +105,8 @@ def _page(
         **densities,
         **photos_on(request, pour.session, pours=[pour], only=pour),
     }
+    if not was_poured_here:  # photos stand on the piece
+        context["photo_form"] = None
     if context["may_amend"]:
         context["second_url"] = f"{reverse('inventory:plan-repeat')}?pour={pour.pk}"
         context["second_label"] = _("Repeat exactly")

@@ -71,7 +71,9 @@ def _filled_in(request: HttpRequest, by_ratio: CupsByRatioForm, button: str) -> 
     draft = SessionDraft.typed(request.POST, form_choices=form_choices, button=button, cups=cups or ())
     draft.show_new_parts(button in ("parts", "figures", DO))
     show_figures(draft, today=timezone.localdate())
-    return _page(request, draft, by_ratio=by_ratio if button == BUTTON and cups is None else None)
+    if button == BUTTON:
+        by_ratio = by_ratio if cups is None else by_ratio.again(form_choices)
+    return _page(request, draft, by_ratio=by_ratio if button == BUTTON else None)
 
 
 def _cups_by_ratio(request: HttpRequest, form: CupsByRatioForm) -> list[dict[str, Any]] | None:
@@ -124,7 +126,7 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
         lots = {lot.material_id: lot.pk for lot in plan.kept_lots}
         ask, done = partial(answer_of, plan, today=day["held_on"]), _done(request)
         rows = _rows_of(request, ask, form_choices, lots=lots, done=done)
-        day |= {"title": plan.name}
+        day |= {"title": plan.name, "held_on": min(plan.planned_on, day["held_on"])}
         source = {"plan": reverse("inventory:plan", args=[plan.pk])}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):
         rows, source = planned, {"plan": f"{reverse('inventory:stock-check')}?{request.GET.urlencode()}"}
@@ -205,13 +207,13 @@ def _page(
     by_ratio: CupsByRatioForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    """`source` says what a page that was not sent yet is filled from; `by_ratio` has what must be put right there."""
+    """`source` says what a page that was not sent yet is filled from; `by_ratio` what was applied or is wrong."""
     is_under_way = bool(source) or request.method == "POST"
     context = {
         "title": _("Log a session"),
         "lead": ""
         if is_under_way
-        else _("Record what you mixed, poured and have left. It is saved in one go."),
+        else _("Record what you mixed, poured and have left. Everything is saved together."),
         "back_url": reverse("inventory:sessions"),
         "back_label": _("Sessions"),
         "draft": draft,

@@ -10,8 +10,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory.materials.choices import stocked_materials
+from inventory.materials.choices import buyable_materials
 from inventory.materials.models import Material
+from inventory.reordering.calculations.levels import LEAST_DAYS
+from inventory.reordering.history import last_uses
+from inventory.reordering.queries import levels
 from inventory.shopping.actions import add_to_list, clear_ticked, remove, tick
 from inventory.shopping.forms import AdditionForm
 from inventory.shopping.models import ShoppingEntry
@@ -19,6 +22,7 @@ from inventory.shopping.queries import Line, Part, ShoppingList, shopping_list
 from inventory.shopping.sheets import paper_parts
 from inventory.shopping.tables import ShoppingTable, rows_of
 from inventory.shopping.wording import ShoppingWords
+from inventory.stock.queries import FULL_MARK, stock_list
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.forms import new_key
 from studio.pages.papers import PaperForm
@@ -30,6 +34,8 @@ from studio.translation import _, ngettext
 from studio.values.numbers import read_small_whole
 
 SECTION = "inventory:shopping-list"
+NEARLY_EMPTY = FULL_MARK * 15 // 100  # of what the lots still standing there held when they came in
+MOST_NAMED = 5
 TICKABLE: tuple[QuerySet[Any], QuerySet[Any]] = (Material.objects.all(), ShoppingEntry.objects.all())
 
 
@@ -63,7 +69,7 @@ def add(request: HttpRequest) -> HttpResponse:
 def _addition_form(request: HttpRequest) -> AdditionForm:
     data = request.POST if request.method == "POST" else None
     first = {"material": request.GET.get("material", "")}
-    return AdditionForm(data, studio=current_studio(request), materials=stocked_materials(), initial=first)
+    return AdditionForm(data, studio=current_studio(request), materials=buyable_materials(), initial=first)
 
 
 def _page(request: HttpRequest, form: AdditionForm) -> HttpResponse:
@@ -80,6 +86,7 @@ def _page(request: HttpRequest, form: AdditionForm) -> HttpResponse:
     context = {
         "title": _("Shopping list"),
         "listed": listed,
+        "enough_text": enough_text(listed, words.formatter),
         "parts": parts,
         "later": [_shown(part, words) for part in listed.later],
         "unsold": [(need, words.origin(need)) for need in listed.unsold],
@@ -92,6 +99,36 @@ def _page(request: HttpRequest, form: AdditionForm) -> HttpResponse:
         "section": SECTION,
     }
     return render(request, "shopping/list.html", context, status=form_status(form))
+
+
+def enough_text(listed: ShoppingList, formatter: Formatter) -> str:
+    """What an empty list says: that there is enough, or that nothing can tell yet and what is nearly empty.
+
+    That is what is bought, and nearly gone or less than its last use took.
+    """
+    if not listed.is_empty:
+        return ""
+    today = timezone.localdate()
+    if any(level.level is not None for level in levels(today)) or not (
+        rows := stock_list(buyable_materials().values(), order="level")
+    ):
+        return _("There is enough of everything, including what is already on order.")
+    text = _(
+        "Nothing has a reorder level yet: it takes {least} days of use, or one of your own, set with the material.",
+        least=LEAST_DAYS,
+    )
+    last = last_uses()
+    low = [
+        row
+        for row in rows
+        if row.quantity > 0 and (row.level <= NEARLY_EMPTY or row.quantity < last.get(row.material.pk, 0))
+    ][:MOST_NAMED]
+    if not low:
+        return text
+    names = ", ".join(
+        f"{row.material.name} ({formatter.short_quantity(row.quantity, row.material.measure)})" for row in low
+    )
+    return f"{text} " + _("Nearly empty: {names}.", names=names)
 
 
 def any_ticked(listed: ShoppingList) -> bool:
@@ -141,6 +178,7 @@ def in_the_shop(request: HttpRequest) -> HttpResponse:
         "unsold": listed.unsold,
         "others": listed.others,
         "is_empty": listed.is_empty,
+        "enough_text": enough_text(listed, words.formatter),
         "back_url": reverse(SECTION),
         "back_label": _("Shopping list"),
         "section": SECTION,

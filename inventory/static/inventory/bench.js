@@ -174,6 +174,8 @@
   }
 
   function showFinish(step, state) {
+    const link = part("[data-session-form]", step);
+    if (link && kept) { link.href = formAddress(state); }
     part("[data-summary]", step).textContent = sums.summary(plan(), state, texts);
     part("[data-spilled]", step).textContent = sums.spillsInWords(plan(), state, texts);
     part("[data-minutes-shown]", step).textContent = sums.filled(texts.minutes, { n: sums.minutesWorked(kept) });
@@ -230,6 +232,10 @@
     part("[data-outcome-title]", outcome).focus();
   }
 
+  function formAddress(now) {
+    return kept.document.form + (now ? "&done=" + sums.doneByLine(plan(), now) : "");
+  }
+
   function showOutcome(now) {
     outcome.hidden = !(kept && kept.isSent);
     if (outcome.hidden) { return; }
@@ -237,7 +243,7 @@
     window.meniscusOutcome.show(outcome, texts, {
       queued: queued,
       summary: now ? [sums.summary(plan(), now, texts), sums.spillsInWords(plan(), now, texts)] : [],
-      form: kept.document.form + (now ? "&done=" + sums.doneByLine(plan(), now) : ""),
+      form: formAddress(now),
       isOpen: Boolean(fresh.work),
     });
     const stopped = part("[data-problem]");

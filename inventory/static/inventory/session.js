@@ -3,6 +3,7 @@
    [data-parts="signature"]   the parts of one cup, and what they were worked out for
    [data-cup-column="2"]      what was poured from the second cup, shown while that cup is used; one for each cup
                               (the form names it: data-words-cup="Cup {number}" and data-words-named-cup)
+   button[data-pour-on="17"]  a surface (its data-name) that a tap adds a pour on; the group's role=status says where
    [data-rows][data-at-most]  the Add button goes when so many rows are there                                          */
 (function () {
   "use strict";
@@ -89,7 +90,7 @@
   }
 
   function concernsParts(field) {
-    return /-(contents|wanted)$|-amount_\d+$/.test(field.name || "") ||
+    return /-(contents|wanted)$|-(amount|added|added_amount)_\d+$/.test(field.name || "") ||
       /-(alike|surface|technique|each|over|cup_\d+|cups_(before|after))$/.test(field.name || "");
   }
 
@@ -103,6 +104,8 @@
       if (!field || !fresh || !suggested || (field.value && field.value !== kept.value)) { return; }
       kept.value = suggested.value;
       field.value = fresh.value;
+      const help = document.getElementById(field.id + "_helptext"), freshHelp = page.getElementById(field.id + "_helptext");
+      if (help && freshHelp) { help.textContent = freshHelp.textContent; }
     });
   }
 
@@ -122,9 +125,23 @@
 
   // ---- What each pour takes from which cup ---------------------------------------------------------------------------
 
+  function fieldOf(row, name) { return row.querySelector('[name$="-' + name + '"]'); }
+
   function contentsOf(cup) {
     const choice = cup && cup.querySelector("select[name$=-contents]");
     return choice && choice.value ? choice.selectedOptions[0].textContent.replace(/ \([^(]*\)$/, "") : "";
+  }
+
+  function chosenIn(row, name) {
+    const field = fieldOf(row, name);
+    return field.value ? field.selectedOptions[0].textContent.replace(/ \([^(]*\)$/, "") : "";
+  }
+
+  // "3 × Round board 20 cm, Ring pour, 150 mL", as the page says it at first.
+  function wordsOf(row) {
+    const surface = chosenIn(row, "surface");
+    const said = [surface && fieldOf(row, "alike").value + " × " + surface, chosenIn(row, "technique"), fieldOf(row, "each").value];
+    return said.filter(Boolean).join(", ");
   }
 
   function numberOf(column) { return Number(column.dataset.cupColumn); }
@@ -176,6 +193,10 @@
       const said = [contentsOf(cup), cup.querySelector("input[name$=-wanted]").value].filter(Boolean).join(", ");
       if (words) { words.textContent = said || words.dataset.empty; }
     });
+    form.querySelectorAll("[data-pours]").forEach(function (row) {
+      const words = row.querySelector("[data-pours-words]");
+      words.textContent = wordsOf(row) || words.dataset.empty;
+    });
     form.querySelectorAll("[data-cup-column]").forEach(function (column) {
       const number = Number(column.dataset.cupColumn);
       const name = contentsOf(cups[number - 1]);
@@ -192,6 +213,46 @@
 
   document.addEventListener("click", function (event) {
     if (event.target.closest("[data-add-row], [data-remove-row]")) { nameColumns(); }
+  });
+
+  // ---- A tap on a surface adds a pour on it --------------------------------------------------------------------------
+
+  // The row that pours on this surface already, else one that names none, else a new one.
+  function rowFor(surface) {
+    const rows = form.querySelector('[data-rows="pours"]');
+    const inSight = function () { return Array.from(rows.querySelectorAll(".rows-list > [data-row]:not([hidden])")); };
+    const pouredOn = function (row) {
+      const isElsewhere = ["over", "new_surface"].some(function (name) { return (fieldOf(row, name) || {}).value; });
+      return isElsewhere ? "elsewhere" : fieldOf(row, "surface").value;
+    };
+    const found = inSight().find(function (row) { return pouredOn(row) === surface; }) ||
+      inSight().find(function (row) { return !pouredOn(row); });
+    if (found || rows.querySelector("[data-add-row]").hidden) { return found; }
+    rows.dispatchEvent(new Event("addrow", { bubbles: true }));
+    return inSight().pop();
+  }
+
+  // One line says it all once its amount is known; what the pour costs stays in sight.
+  form.addEventListener("partsworkedout", function () {
+    form.querySelectorAll("[data-pours][data-tapped]").forEach(function (row) {
+      const isComplete = ["surface", "technique", "each"].every(function (name) { return fieldOf(row, name).value; });
+      if (isComplete) { row.querySelector("details").open = false; }
+      delete row.dataset.tapped;
+    });
+  });
+
+  form.addEventListener("click", function (event) {
+    const button = event.target.closest("[data-pour-on]");
+    const row = button && rowFor(button.dataset.pourOn);
+    if (!row) { return; }
+    event.preventDefault();
+    const surface = fieldOf(row, "surface"), alike = fieldOf(row, "alike");
+    const isThere = surface.value === button.dataset.pourOn;
+    if (isThere) { alike.value = String(Number(alike.value) + 1); } else { row.dataset.tapped = ""; }
+    surface.value = button.dataset.pourOn;
+    button.closest("[role=group]").querySelector("[role=status]").textContent =
+      row.querySelector("legend").textContent.trim() + ": " + alike.value + " × " + button.dataset.name;
+    (isThere ? alike : surface).dispatchEvent(new Event("change", { bubbles: true }));
   });
 
   nameColumns();

@@ -70,7 +70,7 @@ def decant(
         lot = Lot.objects.select_related("material").get(pk=lot.pk)  # its day may have been corrected since
         if quantity <= 0:
             raise InventoryError(_("Enter how much to decant, above zero."))
-        draft = ledger.draft(PostingKind.DECANT, note=_("From {lot}", lot=lot.label))
+        draft = ledger.draft(PostingKind.DECANT)
         draft.load([lot.material])
         jar = Lot.objects.create(
             material=lot.material,

@@ -9,14 +9,17 @@ from inventory.ledger.accounts import GAIN, disposal
 from inventory.ledger.balances import quantities_on
 from inventory.ledger.models import Lot, PostingKind, Reason
 from inventory.ledger.posting import PostingDraft, open_ledger
-from inventory.materials.models import Material
+from inventory.materials.models import Kind, Material
 from inventory.stock.actions import gains
 from inventory.stock.models import Stocktake, StocktakeLine
+from studio.auditing.writing import create_all
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.quantities import volume_of
 from studio.values.units import Measure
+
+WHOLE = 1_000  # thousandths
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,7 @@ def post_stocktake(*, counts: Sequence[Count], submission: Submission, notes: st
         if earlier is not None:
             return earlier
         _refuse_nonsense(counts, on)
-        draft = ledger.draft(PostingKind.STOCKTAKE, note=notes[:500] or _("Stocktake"))
+        draft = ledger.draft(PostingKind.STOCKTAKE, note=notes[:500])
         lines = _post_differences(draft, counts)
         posting = draft.seal() if draft.movements or draft.shortfalls else None
         stocktake = Stocktake.objects.create(
@@ -82,7 +85,7 @@ def post_stocktake(*, counts: Sequence[Count], submission: Submission, notes: st
         )
         for line in lines:
             line.stocktake = stocktake
-        StocktakeLine.objects.bulk_create(lines)
+        create_all(lines)
         return stocktake
 
 
@@ -120,6 +123,8 @@ def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:
     for count in counts:
         if count.counted < 0:
             raise InventoryError(_("{lot}: the amount found must be zero or more.", lot=count.lot.label))
+        if count.lot.material.kind == Kind.SURFACE and count.counted % WHOLE:
+            raise InventoryError(_("{lot}: surfaces are counted in whole numbers.", lot=count.lot.label))
         if lots[count.lot.pk].received_on > on:
             raise InventoryError(
                 _(

@@ -21,8 +21,7 @@ from studio.api.fields import MoneyResponseField, QuantityField, QuantityInput, 
 from studio.api.rows import RowRequest
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.units import Measure
@@ -98,7 +97,7 @@ class LotViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One lot, with an `ETag` for whoever describes it."""
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(
@@ -116,13 +115,7 @@ class LotViewSet(ReadViewSet):
         for name, value in body.validated_data.items():
             setattr(lot, name, value)
         describe_lot(lot, submission=self.submission(), seen=change_seen(request))
-        return self._tagged()
-
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Lot, int(self.kwargs["pk"])))  # before the lot itself
-        answer = self.answer(self.get_object())
-        answer.headers["ETag"] = tag
-        return answer
+        return self.tagged()
 
     @action(
         detail=True,

@@ -15,6 +15,7 @@ from inventory.ledger.models import Lot
 from inventory.materials.actions import save_material
 from inventory.materials.models import Kind, Material
 from inventory.plans.queries import Promises
+from inventory.reordering.covers import covers
 from inventory.reordering.queries import levels
 from inventory.stock.filters import StockFilter
 from inventory.stock.queries import held_lots, stock_of
@@ -47,6 +48,9 @@ STOCK = (
     "unit_cost",
     "reserved",
     "available",
+    "lasts_until",
+    "order_by",
+    "is_cover_guessed",
 )
 
 
@@ -74,6 +78,15 @@ class StockResponse(ResponseSerializer):
         "material.measure",
         allow_null=True,
         help_text="From today on, without leaving a plan short; null for a past day.",
+    )
+    lasts_until = serializers.DateField(
+        allow_null=True, help_text="At the usual rate of use; null where none is known, and for a past day."
+    )
+    order_by = serializers.DateField(
+        allow_null=True, help_text="When what is held and coming should reach the reorder level."
+    )
+    is_cover_guessed = serializers.BooleanField(
+        help_text="Whether both days rest on less than two weeks of use."
     )
     is_low = serializers.BooleanField(source="has_open_alert")
     value = MoneyResponseField(source="money")
@@ -210,7 +223,7 @@ class MaterialViewSet(RowsViewSet, ReadViewSet):
         """Set the density that was measured at the bench: whoever works there may."""
         row, body = self.get_object(), self.read_body()
         if row.measure not in (Measure.VOLUME, Measure.MASS) or hasattr(row, "recipe"):
-            message = _("{name} has no density of its own.", name=row)
+            message = _("A density cannot be set for {name}.", name=row)
             raise InputError(message, field="density")
         row.density = body["density"]
         save_material(row, submission=self.submission(), seen=change_seen(request))
@@ -221,7 +234,12 @@ class MaterialViewSet(RowsViewSet, ReadViewSet):
         level = next(iter(levels(timezone.localdate(), materials=[row.pk])), None)
         today = timezone.localdate()
         figures = None if as_of else Promises(today).on(today)
-        stock = stock_of(Material.objects.filter(pk=row.pk), as_of=as_of, figures=figures)[0]
+        stock = stock_of(
+            Material.objects.filter(pk=row.pk),
+            as_of=as_of,
+            figures=figures,
+            covers=covers([level], today) if level else {},
+        )[0]
         return {name: getattr(stock, name) for name in STOCK} | {
             "material": row,
             "reorder_at": level.level if level else None,

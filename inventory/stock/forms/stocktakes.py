@@ -14,7 +14,9 @@ from inventory.materials.choices import MaterialRowForm
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import OpeningLine
 from inventory.stock.actions.stocktakes import Count, weighed
-from inventory.stock.counting import ValuedLine, expected, valued
+from inventory.stock.counting import ValuedLine, expected, pack_sizes, valued
+from inventory.stock.packs_left import spoken_packs, times
+from studio.errors import InputError
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, QuantityField, StudioForm
 from studio.pages.formsets import rows_of
 from studio.preferences.models import Studio
@@ -23,6 +25,7 @@ from studio.values.numbers import NO_BREAK_SPACE, read_small_whole
 from studio.values.units import Measure
 
 MOST_OPENING_LINES = 60
+AN_AMOUNT = 120_000  # an example: 120 mL
 
 
 class StocktakeForm(KeyedForm):
@@ -48,11 +51,12 @@ class CountForm(StudioForm):
         example="34 g",
     )
 
-    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, lot: Lot, pack: int | None = None, **kwargs: Any) -> None:
+        """`pack` is how much was in a full bottle of the lot, where that is known."""
         kwargs.setdefault("prefix", f"lot-{lot.pk}")
         kwargs.setdefault("initial", {"empty": lot.empty_weight})
         super().__init__(*args, **kwargs)
-        self.lot = lot
+        self.lot, self.pack = lot, pack
         self.barcodes = ""  # of the packs it is sold in: a scan finds the row by them
         self.count: Count | None = None
         measure = lot.material.measure
@@ -71,6 +75,15 @@ class CountForm(StudioForm):
         return expected(self.lot)
 
     @property
+    def can_be_weighed(self) -> bool:
+        return "gross" in self.fields
+
+    @property
+    def lacks_density(self) -> bool:
+        """Whether it could be weighed if only its density were known."""
+        return self.lot.material.measure == Measure.VOLUME and not self.can_be_weighed
+
+    @property
     def cells(self) -> list[tuple[BoundField | None, Any]]:
         """Its fields with the headings of their columns; None where the lot cannot be weighed."""
         headings = {"found": _("Found"), "gross": _("or weight now"), "empty": _("Empty weight")}
@@ -82,13 +95,37 @@ class CountForm(StudioForm):
         if cleaned.get("found") and gross is not None:
             self.add_error("gross", _("Enter an amount or a weight, not both."))
         elif cleaned.get("found"):
-            amount = self.read_amount("found", material.measure, density=material.density, allow_zero=True)
+            amount = self._in_packs(cleaned["found"])
+            if amount is None and not self.has_error("found"):
+                amount = self.read_amount(
+                    "found", material.measure, density=material.density, allow_zero=True
+                )
             if amount is not None:
                 # In every language the same words: the ledger knows a request sent twice by them.
                 self.count = Count(self.lot, amount, f"Counted: {' '.join(cleaned['found'].split())}")
         elif gross is not None and "empty" not in self.errors:
             self._weigh(gross, cleaned.get("empty"))
         return cleaned
+
+    def _in_packs(self, typed: str) -> int | None:
+        """What is left of a liquid or a powder as a part of its bottle; None where an amount was typed."""
+        if self.lot.material.measure not in (Measure.VOLUME, Measure.MASS):
+            return None
+        try:
+            packs = spoken_packs(typed, decimal_comma=self.formatter.decimal_comma)
+        except InputError as problem:
+            self.add_error("found", str(problem))
+            return None
+        if packs is not None and self.pack is None:
+            example = self.formatter.quantity(AN_AMOUNT, self.lot.material.measure)
+            self.add_error(
+                "found",
+                _(
+                    "How much a full one holds is not recorded. Enter an amount, such as {example}.",
+                    example=example,
+                ),
+            )
+        return None if packs is None or self.pack is None else times(packs, self.pack)
 
     def _weigh(self, gross: int, empty: int | None) -> None:
         try:
@@ -117,10 +154,20 @@ class CountSheet:
         self, *, studio: Studio, lots: Sequence[Lot], data: QueryDict | None = None, **first: Any
     ) -> None:
         self.form = StocktakeForm(data, studio=studio, initial=first)
-        self.rows = [CountForm(data, studio=studio, lot=lot) for lot in lots]
+        packs = pack_sizes(lots)
+        self.rows = [CountForm(data, studio=studio, lot=lot, pack=packs.get(lot.pk)) for lot in lots]
 
     def __iter__(self) -> Iterator[CountForm]:
         return iter(self.rows)
+
+    @property
+    def weighs(self) -> bool:
+        """Whether any of the lots can be weighed."""
+        return any(row.can_be_weighed for row in self.rows)
+
+    @property
+    def lacks_density(self) -> bool:
+        return any(row.lacks_density for row in self.rows)
 
     def is_valid(self) -> bool:
         """Judge everything; a stocktake of nothing is refused."""
@@ -184,7 +231,7 @@ class OpeningLineForm(MaterialRowForm):
     )
     cost = MoneyField(
         label=gettext_lazy("Cost of what is left"),
-        example="6.40",
+        example=6_000_000,
         help_text=gettext_lazy("0 if it was free."),
     )
     opened_on = forms.DateField(label=gettext_lazy("Opened on"), widget=DayInput, required=False)

@@ -11,6 +11,9 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Lot, LotOrigin
+from inventory.materials.cautions import contained_hazards
+from inventory.materials.models import Material
+from inventory.recipes.contents import parts_in
 from inventory.stock.jar_labels import JarLabel, draw_jar_labels
 from inventory.stock.queries import held_lots
 from studio.accounts.roles import EVERYONE, role_required
@@ -50,12 +53,16 @@ def jar_labels(request: HttpRequest) -> HttpResponse:
         pdf = saved(form, lambda: _drawn(form, chosen, Formatter.of(studio), studio.name))
         if pdf is not None:
             return pdf_answer(pdf, "jar-labels")
+    said = {
+        lot: [text for part in parts for text in (part.name, part.hazards)]
+        for lot, parts in parts_in(lot.pk for lot in listed).items()
+    }
     context = {
         "title": _("Jar labels"),
         "lead": _("Name, lot, day, use by and hazards, for what you mixed or decanted."),
         "form": form,
         "warning": print_warning(
-            text for lot in listed for text in (lot.material.name, lot.material.hazards)
+            text for lot in listed for text in (lot.material.name, lot.material.hazards, *said[lot.pk])
         ),
         "lots": [(lot, lot.pk in numbers) for lot in listed],
         "section": "inventory:stock",
@@ -67,9 +74,11 @@ def jar_labels(request: HttpRequest) -> HttpResponse:
 
 def _drawn(form: JarLabelForm, lots: Sequence[Lot], formatter: Formatter, studio: str) -> bytes:
     sent: dict[str, Any] = form.cleaned_data
-    use_by = {held.lot: held.use_by for held in held_lots(lots=[lot.pk for lot in lots])}
+    numbers = [lot.pk for lot in lots]
+    use_by = {held.lot: held.use_by for held in held_lots(lots=numbers)}
+    parts = parts_in(numbers)
     return draw_jar_labels(
-        [_label(lot, use_by.get(lot.pk), formatter) for lot in lots],
+        [_label(lot, use_by.get(lot.pk), parts[lot.pk], formatter) for lot in lots],
         studio=studio,
         grid=form.grid,
         start=sent["start"],
@@ -78,13 +87,16 @@ def _drawn(form: JarLabelForm, lots: Sequence[Lot], formatter: Formatter, studio
     )
 
 
-def _label(lot: Lot, use_by: Any, formatter: Formatter) -> JarLabel:
+def _label(lot: Lot, use_by: Any, parts: Sequence[Material], formatter: Formatter) -> JarLabel:
     material = lot.material
+    own = "; ".join(
+        " ".join(line.split()).rstrip(";") for line in material.hazards.splitlines() if line.strip()
+    )
     return JarLabel(
         name=material.name,
         lot=lot.label,
         made=formatter.day(lot.received_on),
         use_by=_("Use by {day}", day=formatter.day(use_by)) if use_by else "",
         signal_word=material.get_signal_word_display() if material.signal_word else "",
-        hazards=" ".join(material.hazards.split()),
+        hazards=" ".join(filter(None, (own, contained_hazards(parts)))),
     )

@@ -11,7 +11,9 @@ from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import account_movements
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
+from inventory.materials.cautions import states_hazards
 from inventory.purchasing.correction_history import corrections_of_lot
+from inventory.recipes.contents import parts_in
 from inventory.recipes.models import Mix
 from inventory.recipes.queries import estimates_in
 from inventory.sessions.queries.pours import pours_from
@@ -44,11 +46,14 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "lot": row,
         "corrections": corrections_of_lot(pk, formatter, sees_money=current_user(request).sees_money),
         "use_by": next((held.use_by for held in held_lots(lots=[pk])), None),
+        "parts": [part for part in parts_in([pk])[pk] if states_hazards(part)],
         "jars": row.decanted_into.all(),
         "mix": mix,
         "estimates": estimates_in(mix) if mix else [],
         "pours": pours_from(row),
-        "movements": MovementTable(account_movements(Entry.objects.filter(lot=row)), request),
+        "movements": MovementTable(
+            account_movements(Entry.objects.filter(lot=row)), request, without=["lot"]
+        ),
         "today": timezone.localdate(),
         "undo": undo,
         "changes": stock_changes(latest) if latest and undo else [],

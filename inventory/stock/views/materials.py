@@ -20,12 +20,13 @@ from inventory.plans.queries import Promises
 from inventory.purchasing.incoming import arrivals
 from inventory.recipes.models import Recipe
 from inventory.reordering import queries as reorder
+from inventory.reordering.covers import covers
 from inventory.reordering.drawing import drawing_of
 from inventory.reordering.outlooks import Outlook, outlook_of
 from inventory.stock import queries as stock
 from inventory.stock.changes import stock_changes
 from inventory.stock.filters import StockFilter
-from inventory.stock.queries import MaterialStock, latest_receipts, use_by_month
+from inventory.stock.queries import MaterialStock
 from inventory.stock.tables import (
     DayFiguresTable,
     DeliveryFigures,
@@ -39,6 +40,7 @@ from inventory.stock.tables import (
     day_figures,
     is_empty_colour,
 )
+from inventory.stock.through_time import latest_receipts, use_by_month
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
 from studio.pages.tables import list_page, page_of, wants_file
@@ -59,10 +61,13 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     filters = StockFilter(request.GET, request=request)
     as_of = filters.value("as_of")
     materials = filters.rows
-    empty = [] if filters.is_narrowed() or wants_file(request) else list(filter(is_empty_colour, materials))
-    page_obj = page_of(request, [row for row in materials if row not in empty], PER_PAGE)
-    marks = {} if as_of else alert_levels()
-    rows = [StockRow(held, today, level_mark(marks.get(held.material.pk), held)) for held in page_obj]
+    folds_empty = not filters.is_narrowed() and not wants_file(request)
+    empty = [row for row in materials if folds_empty and is_empty_colour(row)]
+    shown = [row for row in materials if not folds_empty or not is_empty_colour(row)]
+    page_obj = page_of(request, shown, PER_PAGE)
+    rows = [
+        StockRow(held, today, level_mark(filters.levels.get(held.material.pk), held)) for held in page_obj
+    ]
     worth = sum(row.money for row in materials)
     has_total = current_user(request).sees_money and len(rows) > 1 and not page_obj.has_other_pages()
     table = StockTable(rows, request, filters, totals={"money": worth} if has_total else {})
@@ -100,7 +105,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
     held = stock.stock_of(Material.objects.filter(pk=pk), alerts=alert_levels(), figures=promises.on(today))[
         0
     ]
-    level = next(iter(reorder.levels(today, materials=[pk])), None)
+    level = next(iter(reorder.levels(today, materials=[pk], promises=promises)), None)
     outlook = outlook_of(level, today, promises) if level else None
     context = {
         "material": row,
@@ -114,6 +119,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         ),
         "use": _use(row, today, Formatter.of(current_studio(request))),
         "level": level,
+        "cover": covers([level], today).get(pk) if level else None,
         **(_pictures(outlook, request) if outlook else {}),
         "packs": PackTable(
             row.supplies.select_related("supplier", "material")
@@ -125,6 +131,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "recipe": getattr(row, "recipe", None),
         "recipes": Recipe.objects.filter(versions__parts__material=row).distinct(),
         "may_log": current_user(request).may_write and not row.is_free,
+        "keeps_years": _whole_years(row.keeps_days),
         "title": row.name,
         "lead": row.get_kind_display(),
         "back_url": reverse(SECTION),
@@ -132,6 +139,12 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "section": SECTION,
     }
     return render(request, "stock/material.html", context)
+
+
+def _whole_years(days: int | None) -> int | None:
+    """So many days as years of 365, where they are whole: nobody counts in days so far ahead."""
+    years, rest = divmod(days or 0, 365)
+    return years if years and not rest else None
 
 
 def _pictures(outlook: Outlook, request: HttpRequest) -> dict[str, Any]:

@@ -19,10 +19,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from inventory.ledger.models import Entry, Lot, Place, Posting
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
-from inventory.materials.forms.written_lines import WrittenLinesForm, WrittenRows, rows_so_far
+from inventory.materials.forms.written_lines import WrittenLinesForm, WrittenRows, must_read, rows_so_far
 from inventory.materials.models import Kind
 from inventory.materials.new_in_place import NewMaterials
-from inventory.materials.packs import LONGEST_CODE, same_gtins
+from inventory.materials.packs import same_gtins
 from inventory.purchasing.actions.deliveries import open_stock
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
@@ -50,6 +50,7 @@ from studio.translation import _, ngettext
 
 PER_PAGE = 50
 MOST_LOTS = 300
+LONGEST_ASKED = 120  # a material's name
 EMPTIED_WITHIN_DAYS = 30
 STEPS = [gettext_lazy("Choose a shelf"), pgettext_lazy("verb", "Stocktake"), gettext_lazy("Check and save")]
 SECTION = "inventory:stocktakes"
@@ -75,7 +76,7 @@ class Selection:
             query.get("place", "").strip()[:60],
             query.get("all") == "1",
             query.get("emptied") == "1",
-            "".join(query.get("code", "").split())[:LONGEST_CODE],
+            " ".join(query.get("code", "").split())[:LONGEST_ASKED],
         )
 
     def __bool__(self) -> bool:
@@ -92,7 +93,7 @@ class Selection:
     @property
     def draft(self) -> str:
         """The name under which a device keeps this unsent stocktake."""
-        return f"stocktake-{slugify(self.place)}-{self.kind}{self.code}"
+        return f"stocktake-{slugify(self.place)}-{self.kind}{slugify(self.code)}"
 
     @property
     def with_emptied(self) -> str:
@@ -186,8 +187,8 @@ def _choose(request: HttpRequest, *, unknown: str = "") -> HttpResponse:
         "steps": STEPS,
         "title": _("Stocktake"),
         "lead": _(
-            "One shelf at a time. Any difference from what is recorded is posted as a stocktake "
-            "difference, and then both agree."
+            "One shelf at a time. Any difference from the record is saved as a stocktake difference, and then "
+            "both agree."
         ),
         "back_url": reverse(SECTION),
         "back_label": _("Stocktakes"),
@@ -327,13 +328,13 @@ def _opening_forms(request: HttpRequest) -> tuple[OpeningForm, Any, WrittenLines
     studio, materials = current_studio(request), stocked_materials()
     may_add = current_user(request).is_owner
     data = request.POST if request.method == "POST" else None
-    is_reading = data is not None and data.get("do") == "read"
-    written = WrittenLinesForm(data if is_reading else None, studio=studio)
+    is_reading = data is not None and must_read(data)
+    written = WrittenLinesForm(data if is_reading else None, studio=studio, currency=studio.currency)
     rows = None
     if is_reading:
         reader = WrittenRows(written, materials, studio.currency, may_add)
         rows = rows_so_far(
-            request.POST, written, reader.of_opening_stock, at_most=MOST_OPENING_LINES, untouched={}
+            request, written, reader.of_opening_stock, at_most=MOST_OPENING_LINES, untouched={}
         )
     day = request.POST.get("on") if is_reading else None
     form = OpeningForm(

@@ -62,7 +62,7 @@ def test_nobody_can_promise_more_than_the_rules_allow(share: int) -> None:
     studio, material = Studio.current(), make_material()
     studio.vital_service_level = material.service_level = share
     for row in (studio, material):
-        with pytest.raises(ValidationError, match="from 50% to 99"):
+        with pytest.raises(ValidationError, match="at least 50% and at most 999"):
             row.full_clean()
         with pytest.raises(IntegrityError), transaction.atomic():
             row.save()

@@ -43,8 +43,29 @@ def a_lot(**facts: object) -> Lot:
 
 def test_every_kind_has_its_own_code_and_urgency() -> None:
     known = kinds()
-    assert len({kind.urgency for kind in known}) == len({kind.code for kind in known}) == len(known) == 16
+    assert len({kind.urgency for kind in known}) == len({kind.code for kind in known}) == len(known) == 17
     assert [kind.code for kind in known if kind.needs_money] == ["below_cost", "price_jump"]
+
+
+# Used up
+
+
+def test_what_a_young_studio_has_used_up_is_told_until_it_is_there_again_ordered_or_archived() -> None:
+    paint, never = make_material(name="Gull White"), make_material(name="Never bought")
+    spill(lot=make_lot(material=paint, quantity=units(100), on=TODAY - DAY), quantity=units(100))
+    look()
+    [alert] = standing("used_up")
+    assert (alert.material, in_words(alert)) == (paint, "Nothing is left. It has no reorder level yet.")
+    make_lot(material=paint, quantity=units(100))
+    refresh_alerts(on=TODAY, at=AT, materials=[paint.pk, never.pk])
+    assert standing("used_up") == []
+
+
+def test_what_went_more_than_a_year_ago_is_no_news() -> None:
+    lot = make_lot(material=make_material(), quantity=units(100), on=TODAY - 500 * DAY)
+    spill(lot=lot, quantity=units(100), on=TODAY - 400 * DAY)
+    look()
+    assert standing("used_up") == []
 
 
 # Short for a plan
@@ -130,7 +151,7 @@ def test_a_lot_that_is_used_up_is_told_no_more() -> None:
     assert look() == ["past_date"]
     spill(lot=lot, quantity=units(100))
     refresh_alerts(on=TODAY, at=AT, materials=[lot.material_id])
-    assert standing() == []
+    assert [alert.kind for alert in standing()] == ["used_up"]
 
 
 def test_an_opened_lot_is_told_once_it_is_older_than_it_keeps() -> None:

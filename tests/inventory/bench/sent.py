@@ -14,7 +14,7 @@ def bodies_of_benches(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         {
             "material": studio.recipe.makes_id,
             "version": version.pk,
-            "parts": [{"material": part.material_id, "quantity": 10_000} for part in version.parts.all()],
+            "parts": [{"material": part.material_id, "quantity": 100_000} for part in version.parts.all()],
         },
         {"material": studio.paint.pk, "ready": 5_000},
     ]
@@ -22,7 +22,7 @@ def bodies_of_benches(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         "surface": studio.canvas.pk,
         "technique": the_technique().pk,
         "count": 1,
-        "doses": [{"cup": 1, "quantity": 10_000}, {"cup": 2, "quantity": 1_000}],
+        "doses": [{"cup": 1, "quantity": 100_000}, {"cup": 2, "quantity": 1_000}],
     }
     return {
         "benches/": {

@@ -25,6 +25,7 @@ from inventory.comparisons.queries.recipe_sheet import recipes_of
 from inventory.comparisons.queries.results import results_of
 from inventory.comparisons.queries.wording import difference_words, statements_of
 from inventory.errors import InventoryError
+from inventory.ledger.verification import check
 from inventory.sessions.actions.corrections import correct_session
 from inventory.sessions.models import Stage
 from studio.accounts.models import User
@@ -315,6 +316,7 @@ def test_a_comparison_without_scores_can_be_deleted_and_one_with_scores_cannot(b
     with pytest.raises(InventoryError):
         discard(comparison=second, submission=make_submission())
     assert [each.name for each in Comparison.objects.all()] == ["Kept"]
+    assert check().breaks == ()  # its judges went with it, and that was sealed
 
 
 def test_the_database_itself_keeps_scores_and_what_is_finished(boards: Boards) -> None:

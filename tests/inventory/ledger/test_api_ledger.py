@@ -12,14 +12,9 @@ from studio.accounts.models import User
 from tests.days import TODAY
 from tests.making import held, the_reason, units
 from tests.programs import Program, names_of
-from tests.small_studio import SmallStudio, small_studio
+from tests.small_studio import SmallStudio
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
-
-
-@pytest.fixture
-def built(db: None) -> SmallStudio:
-    return small_studio()
 
 
 @pytest.fixture

@@ -10,7 +10,8 @@ from django.utils import timezone
 
 from inventory.ledger.models import Books, CostingMethod
 from studio.accounts.models import User
-from tests.inventory.browsing import as_user
+from tests.edit_pages import somebody
+from tests.inventory.browsing import as_user, text_of
 from tests.making import make_lot
 from tests.two_tabs import Tab
 
@@ -42,6 +43,17 @@ def test_once_anything_is_recorded_the_page_offers_no_other_method_and_takes_non
     assert f'action="{METHOD}"' not in answer.content.decode()
     assert 'name="costing_method"' not in answer.content.decode()
     assert signed.post(METHOD, opened.fields | {"costing_method": "average"}).status_code == 422
+    assert Books.objects.get().costing_method == CostingMethod.FIFO
+
+
+def test_a_costing_method_that_was_chosen_meanwhile_is_not_overwritten() -> None:
+    first, second = (Tab(somebody(name), METHOD, METHOD) for name in ("first", "second"))
+    first.send(costing_method="average")
+    refused = second.send(costing_method="fifo")
+    assert "by first," in text_of(refused)
+    assert Books.objects.get().costing_method == CostingMethod.AVERAGE
+    second.back(refused)
+    second.send()
     assert Books.objects.get().costing_method == CostingMethod.FIFO
 
 

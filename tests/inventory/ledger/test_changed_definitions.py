@@ -47,6 +47,23 @@ def another_check() -> None:
     run("ALTER TABLE inventory_entry ADD CONSTRAINT entry_quantity_whole CHECK (true)")
 
 
+def operator_laid_over() -> None:
+    """An exact match of types is taken before the built-in one, wherever it stands on the path."""
+    run("CREATE FUNCTION neq(varchar, varchar) RETURNS boolean LANGUAGE sql AS 'SELECT false'")
+    run("CREATE OPERATOR <> (LEFTARG = varchar, RIGHTARG = varchar, FUNCTION = neq)")
+
+
+def event_trigger() -> None:
+    run("CREATE FUNCTION pg_temp.seen() RETURNS event_trigger LANGUAGE plpgsql AS $$BEGIN END$$")
+    run("CREATE EVENT TRIGGER seen ON ddl_command_end EXECUTE FUNCTION pg_temp.seen()")
+
+
+def too_many_rights() -> None:
+    run("CREATE ROLE meniscus_tried")
+    run("GRANT SELECT, INSERT, UPDATE ON ALL TABLES IN SCHEMA public TO meniscus_tried")
+    run("SET LOCAL ROLE meniscus_tried")
+
+
 ON_POSTGRESQL: dict[str, Callable[[], None]] = {
     "replica trigger": lambda: run(f"ALTER TABLE inventory_entry ENABLE REPLICA TRIGGER {ENTRY_RULE}"),
     "always trigger": lambda: run(f"ALTER TABLE inventory_entry ENABLE ALWAYS TRIGGER {ENTRY_RULE}"),
@@ -60,6 +77,11 @@ ON_POSTGRESQL: dict[str, Callable[[], None]] = {
     "another check": another_check,
     "no foreign keys": lambda: run("ALTER TABLE inventory_lot DISABLE TRIGGER ALL"),
     "settings of the function": lambda: run(f"ALTER FUNCTION {ENTRY_RULE}() SET search_path = pg_temp"),
+    "operator": operator_laid_over,
+    "function": lambda: run("CREATE FUNCTION repeat(text, int) RETURNS text LANGUAGE sql AS $$SELECT ''$$"),
+    "event trigger": event_trigger,
+    "path of a role": lambda: run("ALTER ROLE CURRENT_USER SET search_path = other, public"),
+    "rights": too_many_rights,
     "no unique key": lambda: run("DROP INDEX posting_key_once"),
     "null allowed": lambda: run("ALTER TABLE inventory_posting ALTER hash DROP NOT NULL"),
 }  # fmt: skip

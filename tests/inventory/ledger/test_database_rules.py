@@ -1,14 +1,18 @@
 """Every rule of ledger/sql, tried from behind Python's back: refused by the database, and nothing changed."""
 
+from datetime import timedelta
+
 import pytest
 from django.core.management import call_command
 from django.core.management.base import SystemCheckError
 from django.db import IntegrityError, connection, transaction
+from django.utils import timezone
 
 from inventory.errors import CannotReverse, ClosedPeriod, NotEnough
 from inventory.ledger import database_rules
 from inventory.ledger.models import Books, Entry
 from inventory.ledger.system_checks import database_rules_in_place
+from inventory.ledger.verification import check
 from tests import making
 from tests.costing.commissions.side_doors import ATTEMPTS as COMMISSION_ATTEMPTS
 from tests.costing.consignments.side_doors import ATTEMPTS as CONSIGNMENT_ATTEMPTS
@@ -109,12 +113,30 @@ def test_taking_too_much_is_refused_in_words_first_and_by_the_database_last(scen
         forge(scene, overdraw(scene, held + 1, balance(scene).money + 1))
 
 
+@pytest.mark.skipif(connection.vendor == SQLITE, reason="there a rule finds no table of the session's own")
+def test_a_table_of_the_sessions_own_does_not_stand_in_for_the_books(scene: Scene) -> None:
+    making.close_books(through=TODAY)
+    run("CREATE TEMP TABLE inventory_books AS SELECT * FROM public.inventory_books")
+    run("UPDATE pg_temp.inventory_books SET closed_through = NULL")
+    with pytest.raises(IntegrityError, match="closed"), transaction.atomic():
+        forge(scene)
+
+
 def test_a_closed_day_is_refused_in_words_first_and_by_the_database_last(scene: Scene) -> None:
     making.close_books(through=TODAY)
     with refused(ClosedPeriod):
         making.spill(lot=scene.lot, quantity=1)
     with unchanged(), pytest.raises(IntegrityError, match="closed"), transaction.atomic():
         forge(scene)
+
+
+def test_what_came_into_a_closed_period_behind_the_rules_is_told_afterwards(scene: Scene) -> None:
+    making.close_books(through=TODAY)
+    database_rules.remove()
+    forge(scene, recorded_at=timezone.now() + timedelta(hours=1))
+    database_rules.install()
+    told = [found.what for found in check().breaks if found.rule == "closing"]
+    assert ["recorded after the books were closed" in what for what in told] == [True]
 
 
 def test_a_second_reversal_is_refused_in_words_first_and_by_the_database_last(scene: Scene) -> None:

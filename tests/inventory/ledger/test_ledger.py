@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough
+from inventory.errors import ClosedPeriod, InventoryError, KeyReused, LedgerError, NotEnough
 from inventory.ledger.accounts import GAIN, OUTSIDE, lot_account
 from inventory.ledger.costing_methods import transfers
 from inventory.ledger.hash_chain import posting_hash
@@ -199,11 +199,15 @@ def test_a_closed_period_takes_no_posting(write: Writer, bench: Bench) -> None:
     write(bench, TODAY, "", units(20))
 
 
+SLIPS = [(TODAY.replace(year=year), f"year {year} |[Uu]se|dated") for year in (26, 1926, 1969)]
+
+
 @every_writer
-def test_nothing_is_dated_ahead(write: Writer, bench: Bench) -> None:
+@pytest.mark.parametrize(("on", "reason"), [(TODAY + 2 * DAY, "future"), *SLIPS])
+def test_no_day_ahead_or_that_can_only_be_a_slip(write: Writer, on: date, reason: str, bench: Bench) -> None:
     last = everything()["Posting"]
-    with pytest.raises(LedgerError, match="is in the future"):
-        write(bench, TODAY + 2 * DAY, "", units(20))
+    with pytest.raises(InventoryError, match=reason):
+        write(bench, on, "", units(20))
     assert everything()["Posting"] == last
 
 

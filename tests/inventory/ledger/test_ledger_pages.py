@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from inventory.ledger.models import Place, Posting, PostingKind
 from inventory.ledger.movements import posted_movements
-from inventory.ledger.summaries import summary_of
+from inventory.ledger.summaries import Change, MaterialChanges, Summary, summary_of
 from inventory.materials.models import Material
 from studio.accounts.models import User
 from tests.days import DAY, TODAY
@@ -283,7 +283,7 @@ def test_what_has_been_taken_back_is_not_offered_again(signed: Client) -> None:
 def test_a_sale_is_sent_to_its_piece_instead(signed: Client) -> None:
     sale = sell(pours=[make_pour()])
     page = text_of(signed.get(reverse("inventory:posting", args=[sale.number])))
-    assert "Record a return of the piece instead" in page
+    assert "record a return of the piece instead" in page
     assert back(signed, sale).status_code == 422
     assert not Posting.objects.filter(reverses=sale).exists()
 
@@ -345,3 +345,12 @@ def test_only_those_who_see_money_see_where_it_is(bookkeeper: User) -> None:
     assert as_user(bookkeeper).get(reverse("inventory:ledger-value")).status_code == 200
     assert as_user(make_helper()).get(reverse("inventory:ledger-value")).status_code == 403
     assert as_user(make_helper(may_see_money=True)).get(reverse("inventory:ledger-value")).status_code == 200
+
+
+def test_what_a_posting_changed_is_rounded_figure_by_figure_and_the_rest_has_a_line() -> None:
+    """Twice 1.5 pence are printed as 2 each, as in the list of movements, and 3 in all: a penny is rounding."""
+    lines = [MaterialChanges(make_material(), [Change(Place.LOT, 1, money("0.015"))]) for _ in range(2)]
+    summary = Summary([Place.LOT], lines, [Change(Place.LOT, money=money("0.03"))])
+    assert summary.rounding("GBP") == [-money("0.01")]
+    whole = [MaterialChanges(make_material(), [Change(Place.LOT, 1, money("0.03"))])]
+    assert Summary([Place.LOT], whole, summary.totals).rounding("GBP") == []

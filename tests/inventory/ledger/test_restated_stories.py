@@ -20,6 +20,7 @@ from inventory.sessions.actions.sessions import Dose, SessionFacts
 from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant
 from inventory.stock.actions.stocktakes import Count, post_stocktake
+from studio.auditing.writing import set_all
 from tests import making
 from tests.days import DAY, TODAY, june
 from tests.inventory.invariants import refused
@@ -205,7 +206,7 @@ def test_the_textbook_month_under_the_average_ends_as_published_when_it_is_told_
 def test_first_in_first_out_passes_no_older_lot_over_for_one_that_expires() -> None:
     older = making.make_lot(quantity=units(100), cost=money(100), on=june(1))
     younger = making.make_lot(material=older.material, quantity=units(100), cost=money(300), on=june(2))
-    Lot.objects.filter(pk=younger.pk).update(best_before=TODAY + DAY, opened_on=june(3))
+    set_all(Lot.objects.filter(pk=younger.pk), best_before=TODAY + DAY, opened_on=june(3))
     pour_all(older, units(60))
     assert (held(older)[0], held(younger)[0]) == (units(40), units(100))
 
@@ -214,7 +215,7 @@ def test_first_expired_first_out_draws_what_expires_first() -> None:
     making.use_cost_flow(CostingMethod.FEFO)
     older = making.make_lot(quantity=units(100), cost=money(100), on=june(1))
     younger = making.make_lot(material=older.material, quantity=units(100), cost=money(300), on=june(2))
-    Lot.objects.filter(pk=younger.pk).update(best_before=TODAY + DAY)
+    set_all(Lot.objects.filter(pk=younger.pk), best_before=TODAY + DAY)
     pour_all(older, units(60))
     assert (held(older)[0], held(younger)[0]) == (units(100), units(40))
 

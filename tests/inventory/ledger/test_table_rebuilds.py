@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 import pytest
@@ -107,9 +108,17 @@ def _of_the_rules() -> list[str]:
     return [line for line in database_rules.differences() if database_rules.PREFIX in line]
 
 
+@cache
+def as_it_stands() -> ProjectState:
+    """Of every model; made once, because making it takes longer than the changes."""
+    state = ProjectState.from_apps(apps)
+    assert state.apps  # drawn up now, so that each copy has it too
+    return state
+
+
 def there_and_back(model: type[models.Model], operation: Operation) -> list[list[str]]:
     """Apply an operation and take it back, as migrate would; what differed from the rules after each."""
-    before = ProjectState.from_apps(apps)
+    before = as_it_stands()
     after = before.clone()
     operation.state_forwards(model._meta.app_label, after)
     found = []

@@ -1,6 +1,7 @@
 """The rule by which an amount is asked about: where it speaks, where it is silent, and that units do not matter."""
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 
 import pytest
@@ -14,14 +15,19 @@ from inventory.ledger.usual_amounts import (
     MOST_PAST,
     MUCH_LESS,
     MUCH_MORE,
+    Amount,
+    PastAmounts,
     Usual,
-    usual_instead,
 )
 from studio.pages.glossary.views import word
 
 RING_POURS = [70, 75, 80, 82, 85, 85, 88, 90, 90, 92, 94, 95]
 amounts = st.integers(1, 10**15)
 histories = st.lists(amounts, min_size=LEAST_PAST, max_size=MOST_PAST + 5)
+
+
+def usual_instead(amount: Amount, past: Sequence[Amount]) -> Usual | None:
+    return PastAmounts(past).usual_instead(amount)
 
 
 def test_nine_hundred_is_asked_about_where_the_last_were_about_ninety() -> None:

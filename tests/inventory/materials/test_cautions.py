@@ -1,5 +1,6 @@
 """Cautions stand beside the step that they are about and before its button, with what the data sheets say."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -10,7 +11,7 @@ from django.urls import reverse
 from inventory.materials.models import Kind, Material, SignalWord
 from inventory.purchasing.models import Delivery
 from inventory.sessions.models import Pour
-from tests.inventory.browsing import text_of
+from tests.inventory.browsing import KEY, text_of
 from tests.inventory.session_bench import Bench, log, sent
 from tests.making import make_delivery, make_lot, make_material, make_order, make_recipe, money, units
 
@@ -97,12 +98,29 @@ def _received(signed: Client, bench: Bench, spirit: Material) -> tuple[str, str]
     return text_of(page), "Save"
 
 
-@pytest.mark.parametrize("step", [_batch, _filling, _decanted, _written_off, _on_its_lot, _received])
+def _opened(signed: Client, bench: Bench, spirit: Material) -> tuple[str, str]:
+    line = {"lines-TOTAL_FORMS": "1", "lines-INITIAL_FORMS": "0", "lines-0-material": spirit.pk}
+    refused = signed.post(reverse("inventory:opening-stock"), {"key": KEY, "on": "2025-06-10", **line})
+    assert refused.status_code == 422
+    # What a script shows beside a choice stands on the page for every material; without one the row itself says it.
+    return re.sub(
+        r"<template.*?</template>", "", refused.content.decode(), flags=re.DOTALL
+    ), "Save opening stock"
+
+
+def _written(signed: Client, bench: Bench, spirit: Material) -> tuple[str, str]:
+    version = make_recipe(parts=[(bench.white, 3), (spirit, 1)], name="Spirit white")
+    return text_of(signed.get(reverse("inventory:recipe-version", args=[version.recipe_id]))), "Save"
+
+
+@pytest.mark.parametrize(
+    "step", [_batch, _filling, _decanted, _written_off, _on_its_lot, _received, _opened, _written]
+)
 def test_hazards_stand_before_the_button_wherever_a_material_is_used(
     signed: Client, bench: Bench, spirit: Material, step: Callable[..., tuple[str, str]]
 ) -> None:
     page, button = step(signed, bench, spirit)
-    assert says_before(page, f"{DANGER} {STATEMENT}", button)
+    assert says_before(" ".join(re.sub(r"<[^>]+>", " ", page).split()), f"{DANGER} {STATEMENT}", button)
 
 
 def test_what_burns_is_stored_as_the_delivery_says_and_other_paint_is_not(

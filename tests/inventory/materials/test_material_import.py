@@ -66,7 +66,8 @@ def test_everything_wrong_with_a_row_is_said_with_its_column() -> None:
 @pytest.mark.parametrize(
     ("text", "field"),
     [
-        ("Material\nEbb\n", "kind"),
+        ("Material\nEbb\n", "measure"),
+        ("Material,Kind\nEbb,glitter\n", "kind"),
         ("Material,Kind\nEbb,paint\n", "measure"),
         ("Material,Kind,Pack size,Pack price\nEbb,paint,250 ml,3\n", "supplier"),
         ("Material,Kind,Supplier,Pack size\nEbb,paint,Quayside,250 ml\n", "price"),
@@ -144,11 +145,11 @@ def messy() -> bytes:
     return book(rows)
 
 
-def test_a_messy_sheet_of_sixty_bottles_comes_in_with_two_words_for_all_rows() -> None:
+def test_a_messy_sheet_of_sixty_bottles_comes_in_as_paint() -> None:
     rows = checked("materials", messy())
-    assert {row.state for row in rows} == {RowState.WRONG}
-    assert {field for row in rows for field, _text in problems_of(row)} == {"kind"}
-    done = imported("materials", messy(), fixed={"kind": "paint"})
+    assert {row.state for row in rows} == {RowState.NEW}
+    assert {row.words["kind"] for row in rows} == {"Paint"}
+    done = imported("materials", messy())
     assert (done.saved, done.wrong) == (60, [])
     assert Supply.objects.count() == 60
     # The imperial fluid ounce is 28.413 062 5 mL (Weights and Measures Act 1985, schedule 1).
@@ -158,7 +159,7 @@ def test_a_messy_sheet_of_sixty_bottles_comes_in_with_two_words_for_all_rows() -
         units("227.305"),
     }
     assert set(Supplier.objects.values_list("name", flat=True)) == {"Quayside Colours"}
-    assert imported("materials", messy(), fixed={"kind": "paint"}).there == 60
+    assert imported("materials", messy()).there == 60
 
 
 NAMES = st.text(st.characters(codec="utf-8", categories=["L", "N", "P", "S"]), min_size=1, max_size=30)
@@ -220,3 +221,53 @@ def test_the_list_of_materials_imports_again_too(owner: User, form: str) -> None
     answer = as_user(owner).get(reverse("inventory:materials"), {"export": form})
     (row,) = checked("materials", answer.content)
     assert row.state is RowState.THERE, row.located(MATERIALS.labels)
+
+
+@pytest.mark.parametrize(
+    ("name", "pack", "kind", "measure"),
+    [
+        ("Slack Tide Black", "250 ml", "paint", "volume"), ("PVA glue", "1 l", "medium", "volume"),
+        ("Gloss varnish", "0.5 l", "finish", "volume"), ("Canvas 20x20 cm", "1 each", "surface", "count"),
+        ("Cradled board 25 x 25 cm", "", "surface", "count"), ("Nitrile gloves", "100", "sundry", "count"),
+        ("Klarlack", "250 ml", "finish", "volume"), ("Keilrahmen 20 x 30 cm", "", "surface", "count"),
+    ],
+)  # fmt: skip
+def test_kind_and_measure_are_guessed_where_the_columns_are_missing(
+    name: str, pack: str, kind: str, measure: str
+) -> None:
+    assert imported("materials", f"Material,Pack size\n{name},{pack}\n").saved == 1
+    made = Material.objects.get()
+    assert (made.kind, made.measure) == (kind, measure)
+    assert bool(made.height) == (kind == "surface")
+
+
+@pytest.mark.parametrize(
+    ("word", "kind"),
+    [
+        ("Varnish", "finish"), ("Firnis", "finish"), ("Canvas", "surface"), ("Leinwand", "surface"),
+        ("Board", "surface"), ("Glue", "medium"), ("Kleber", "medium"), ("Leim", "medium"), ("Gloves", "sundry"),
+        ("Handschuhe", "sundry"), ("Acrylics", "paint"), ("Farbe", "paint"), ("Lack", "finish"),
+    ],
+)  # fmt: skip
+def test_usual_words_for_kinds_are_known(word: str, kind: str) -> None:
+    (row,) = checked("materials", f"Material,Kind,Measured in\nEbb 20 x 20 cm,{word},count\n")
+    assert (row.state, row.words["kind"]) == (RowState.NEW, str(Kind(kind).label))
+
+
+def test_what_is_not_recorded_of_a_material_is_filled_in_and_the_rest_never_changed() -> None:
+    make_material(name="Ebb Blue", kind=Kind.PAINT, measure="volume", maker="", colour="#112233")
+    table = "Material,Maker,Swatch\nEbb Blue,Sail Loft,{}\n"
+    assert [field for field, _text in problems_of(checked("materials", table.format("#445566"))[0])] == [
+        "colour"
+    ]
+    assert imported("materials", table.format("#112233")).saved == 1
+    assert (Material.objects.get().maker, Material.objects.get().colour) == ("Sail Loft", "#112233")
+    assert imported("materials", table.format("#112233")).there == 1
+
+
+def test_every_figure_is_shown_as_the_studio_writes_it() -> None:
+    table = "Material;Density;Surface size;Pack size;Share of water\nEbb;1,15;;0,5 l;12,5 %\nBoard;;20 x 30,5 cm;;\n"
+    paint, board = checked("materials", table)
+    shown = " ".join([*paint.words.values(), board.words["size"]]).replace("\xa0", " ")
+    assert all(text in shown for text in ("1.15", "0.5 litre = 500 mL", "12.5%", "30.5")), shown
+    assert "," not in shown

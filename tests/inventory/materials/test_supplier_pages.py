@@ -111,6 +111,18 @@ def test_a_pack_that_cannot_be_comes_back_by_its_field(
     assert not Supply.objects.exists()
 
 
+def test_the_first_pack_of_a_new_supplier_brings_the_supplier_or_neither(owner: Client) -> None:
+    given = {"new_supplier": "Mole  Stores", "material": make_material().pk, "pack_size": "500 ml"}
+    assert wrong_fields(form(owner, "pack-new").send(**given, price="much")) == {"price"}
+    assert wrong_fields(form(owner, "pack-new").send(**given, price="9", minimum_packs="0")) == {
+        "minimum_packs"
+    }
+    assert not Supplier.objects.exists()
+    form(owner, "pack-new").send(**given, price="9")
+    made = Supply.objects.get()
+    assert (made.supplier.name, made.supplier.currency, made.price) == ("Mole Stores", "GBP", money(9))
+
+
 def test_a_free_material_is_not_offered_in_a_pack(owner: Client) -> None:
     water, paint = make_water(), make_material()
     page: Any = owner.get(reverse("inventory:pack-new"))

@@ -10,6 +10,19 @@ EACH, TOTAL = PriceIs.EACH, PriceIs.TOTAL
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        "half bottle Ebbe Lemon 250 ml £3",
+        "Ebbe Lemon, half full, 250 ml £3",
+        "halbe Flasche Ebbe Lemon 250 ml £3",
+    ],
+)
+def test_a_bottle_that_is_not_full_is_not_named_so_and_asked_about(text: str) -> None:
+    line = read_line(text)
+    assert (line.name, line.amount, line.doubts) == ("Ebbe Lemon", "250 ml", (Doubt.PART_LEFT,))
+
+
+@pytest.mark.parametrize(
     ("text", "name", "amount", "packs", "price", "price_is"),
     [
         ("2 x Sail Loft White 500ml @ £7.20", "Sail Loft White", "500ml", 2, "7.20", EACH),
@@ -28,6 +41,14 @@ EACH, TOTAL = PriceIs.EACH, PriceIs.TOTAL
         ("Signal red 500 ml £7.20 £14.40", "Signal red", "500 ml", 2, "7.20", EACH),
         ("Tissue paper 100 sheets 4.20", "Tissue paper", "100 each", 1, "4.20", TOTAL),
         ("Kelp Green 250 ml = £18.00 x4", "Kelp Green", "250 ml", 4, "18.00", TOTAL),
+        ("2 x Anker Ocker 120 ml à 4,80 €", "Anker Ocker", "120 ml", 2, "4,80", EACH),
+        ("Anker Ocker 120 ml 2 St. 4,80 €/St.", "Anker Ocker", "120 ml", 2, "4,80", EACH),
+        ("2 Flaschen à 120 ml Anker Ocker je 4,80", "Anker Ocker", "120 ml", 2, "4,80", EACH),
+        ("Leinwand 30x30 5er Pack 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
+        ("Leinwand 30x30 Pack à 5 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
+        ("Leinwand 30x30 VE 5 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
+        ("Canvas 30x30 5-pack £15.50", "Canvas 30x30", "5 each", 1, "15.50", TOTAL),
+        ("Handschuhe 1 Karton 100 Stück 9,90 €", "Handschuhe", "100 each", 1, "9,90", TOTAL),
     ],
 )
 def test_a_line_is_read_without_doubt(
@@ -63,11 +84,30 @@ def test_what_can_be_meant_in_two_ways_or_is_missing_is_said(text: str, doubt: D
     assert doubt in read_line(text).doubts
 
 
+def test_a_discount_in_brackets_is_no_part_of_the_name() -> None:
+    line = read_line("Ebbe Carbon 250 ml £5.10 (10% off £5.67)")
+    assert (line.name, line.price, line.doubts) == ("Ebbe Carbon", "5.10", (Doubt.TWO_PRICES,))
+
+
 @pytest.mark.parametrize(
     "text", ["Postage 4.95", "VAT £3.20", "Total £84.20", "Discount -£2", "Versand 5,90 €"]
 )
 def test_what_is_no_material_is_set_apart(text: str) -> None:
     assert read_line(text).is_extra
+
+
+@pytest.mark.parametrize(
+    ("text", "carriage"),
+    [
+        ("Shipping £4.95", "4.95"),
+        ("Versand 5,90 €", "5,90"),
+        ("Postage £4.95 (2 parcels)", "4.95"),
+        ("Total £84.20", ""),
+    ],
+)
+def test_what_was_paid_for_the_way_is_told_from_other_extras(text: str, carriage: str) -> None:
+    line = read_line(text)
+    assert (line.price if line.is_carriage else "") == carriage
 
 
 def test_blank_lines_are_no_lines() -> None:

@@ -73,6 +73,25 @@ def test_ten_boards_in_three_colours_with_each_of_four_media_are_made_with_one_r
     assert Recipe.objects.filter(by_ratio=True).count() == 12
 
 
+def test_the_block_stays_open_with_its_ratio_and_media_and_asks_for_nothing_by_itself(
+    owner: User, board: Material
+) -> None:
+    make_water()
+    paints = materials(Kind.PAINT, "Red", "Blue")
+    media, client = materials(Kind.MEDIUM, "A", "B"), as_user(owner)
+    page = client.post(reverse(NEW), by_ratio(board, paints[:1], media))
+    again = page.context["by_ratio"]
+    assert again.is_open
+    assert (again["written"].value(), again["surface"].value()) == ("1 : 2 : ½", str(board.pk))
+    assert [bool(again[f"medium_{each.pk}"].value()) for each in media] == [True, True]
+    assert not again[f"paint_{paints[0].pk}"].value()
+    kept = {field.html_name: field.value() for field in again if field.value() not in (None, False)}
+    assert client.post(reverse(NEW), typed(page) | kept).status_code == 302
+    assert Plan.objects.get().lines.count() == 2
+    more = typed(page) | kept | {f"ratio-paint_{paints[1].pk}": "on", "do": "by-ratio"}
+    assert len(client.post(reverse(NEW), more).context["formset"].forms) == 4
+
+
 def test_a_kept_ratio_is_chosen_and_rows_that_were_begun_stay(owner: User, board: Material) -> None:
     make_water()
     ratio, [red], [thin] = make_ratio(), materials(Kind.PAINT, "Red"), materials(Kind.MEDIUM, "Thin")

@@ -99,7 +99,7 @@ def test_it_takes_the_suppliers_currency_and_asks_for_the_rate(signed: Client) -
     data = sent({"material": paint.pk, "pack": "1 l", "price": "20.00"}, supplier=supplier.pk)
     response = signed.post(reverse("inventory:delivery-new"), data)
     assert response.status_code == 422
-    assert "How much GBP was one EUR?" in text_of(response)
+    assert "how much GBP one EUR was" in text_of(response)
     assert not Posting.objects.exists()
 
     signed.post(reverse("inventory:delivery-new"), data | {"rate": "0.85"})
@@ -200,6 +200,9 @@ def test_a_delivery_started_from_an_order_is_filled_with_what_is_still_to_come(s
     address = f"{reverse('inventory:delivery-new')}?order={order.pk}"
     first = signed.get(address).context["formset"].forms
     assert first[0].initial["pack"] == "1000 mL"
+    assert (
+        first[0].fields["price"].widget.attrs["data-for-packs"] == "1"
+    )  # a script lets the price follow the packs
 
     lines = [
         {

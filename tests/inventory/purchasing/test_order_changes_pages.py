@@ -107,7 +107,7 @@ def test_a_late_order_is_chased_and_says_so_everywhere(signed: Client) -> None:
     today = timezone.localdate()
     order = an_order(on=today - timedelta(days=9), expected_on=today - timedelta(days=3))
     assert "3 days late" in text_of(page_of(signed, order))
-    assert "3 days late; nobody has asked yet" in text_of(signed.get(reverse("home")))
+    assert "3 days late; not asked yet" in text_of(signed.get(reverse("home")))
     rows = signed.get(reverse("inventory:supplier", args=[order.supplier_id])).context["open_orders"].rows
     assert [row.days_late(today) for row in rows] == [3]
     address = reverse("inventory:order-chase", args=[order.pk])
@@ -213,6 +213,16 @@ def test_price_changes_stand_on_the_delivery_and_are_taken_over_in_one_touch(
     assert supply.price == money("5.50")
     # An older delivery teaches the list nothing any more.
     assert "on the list" not in text_of(signed.get(reverse("inventory:delivery", args=[first.pk])))
+
+
+def test_first_prices_of_a_supplier_without_a_list_contradict_none(signed: Client) -> None:
+    order = an_order()
+    first = receive(order, units(250), price=money(5))
+    address = reverse("inventory:delivery", args=[first.pk])
+    assert signed.get(address).context["has_list"] is False
+    signed.post(reverse("inventory:delivery-pack-prices", args=[first.pk]))
+    after = signed.get(address).context
+    assert (after["has_list"], after["new_prices"]) == (True, [])
 
 
 def test_a_price_that_differs_from_the_order_is_asked_about_on_the_page(signed: Client) -> None:

@@ -11,6 +11,7 @@ from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import RecipeVersion
 from studio.accounts.models import User
+from studio.errors import InputError
 from tests import making
 from tests.days import DAY, TODAY
 from tests.inventory.invariants import refused, wrong_places
@@ -57,6 +58,12 @@ def test_a_use_by_day_given_goes_before_the_usual_keeping_time() -> None:
     version, _ = make_medium(keeps_days=30)
     mix = making.make_batch(version=version, quantity=units(30), use_by=TODAY + 9 * DAY)
     assert mix.lot.best_before == TODAY + 9 * DAY
+
+
+def test_a_mix_is_not_to_be_used_before_it_is_mixed() -> None:
+    version, _ = make_medium()
+    with pytest.raises(InputError, match="or a later day"):
+        making.make_batch(version=version, quantity=units(30), use_by=TODAY - DAY)
 
 
 def test_a_measured_yield_carries_the_same_cost() -> None:

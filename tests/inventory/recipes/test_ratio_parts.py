@@ -157,6 +157,15 @@ def test_a_ratio_is_read_as_it_is_written(text: str, read: list[tuple[Role, int,
     assert read_notation(notation(parts), decimal_comma=False) == parts
 
 
+@pytest.mark.parametrize("text", ["1:1,5:0,25", "1 : 1.5 : 0.25"])
+@pytest.mark.parametrize("decimal_comma", [True, False])
+def test_a_ratio_has_no_thousands_so_that_either_mark_is_a_decimal_one(
+    text: str, decimal_comma: bool
+) -> None:
+    parts = read_notation(text, decimal_comma=decimal_comma)
+    assert [part.amount for part in parts] == [1000, 1500, 250]
+
+
 def test_one_drop_is_one_drop() -> None:
     assert read_amount("1 drop", decimal_comma=True) == (1000, DROPS)
     assert notation([RolePart(Role.PAINT, 1000), RolePart(Role.ADDITIVE, 1000, DROPS)]) == "1 + 1 drop"

@@ -71,3 +71,44 @@ def test_a_material_has_one_recipe() -> None:
         "recipes", TWO.splitlines()[0] + ",Makes\nA,1 Craft glue,,Foam\nB,2 Craft glue,,Foam\n"
     )
     assert [field for field, _text in problems_of(row)] == ["makes"]
+
+
+@pytest.mark.parametrize(
+    "headings", ["Recipe,Ingredient,Parts", "Rezept Name,Zutat,Teile", "Mix,Material,Amount"]
+)
+def test_a_row_for_each_part_makes_one_recipe(headings: str) -> None:
+    table = (
+        f"My mixes,,\n\n{headings}\nLoft medium,Craft glue,2\n,Tap water,1 part\n"
+        "Foam,Sail White,1\nfoam,Loft medium,1.5\nFoam,Tap water,0.25\n"
+    )
+    assert [(row.line.number, row.state) for row in checked("recipes", table)] == [
+        (4, RowState.NEW),
+        (6, RowState.NEW),
+    ]
+    assert imported("recipes", table).saved == 2
+    assert parts_of("Loft medium") == {"Craft glue": 2_000, "Tap water": 1_000}
+    assert parts_of("Foam") == {"Sail White": 1_000, "Loft medium": 1_500, "Tap water": 250}
+    assert imported("recipes", table).there == 2
+
+
+@pytest.mark.parametrize(
+    ("rows", "field"),
+    [
+        (",Craft glue,2\n", "name"),
+        ("Foam,Sail White,1\n,Foam of the sea,2\n", "parts"),
+        ("Foam,Sail White,1\n,Craft glue,\n", "parts"),
+        ("Foam,Sail White,1\n,Sail White,2\n", "parts"),
+    ],
+)
+def test_what_is_wrong_with_one_part_is_said_of_its_recipe(rows: str, field: str) -> None:
+    (found,) = checked("recipes", f"Recipe,Ingredient,Parts\n{rows}")
+    assert field in {key for key, _text in problems_of(found)}
+
+
+def test_a_recipe_in_one_row_may_stand_among_those_with_a_row_for_each_part() -> None:
+    table = (
+        "Recipe,Ingredient,Parts,Kind\nLoft medium,,2 Craft glue + 1 Tap water,medium\n"
+        "Foam,Sail White,1,\n,Loft medium,2,\n"
+    )
+    assert imported("recipes", table).saved == 2
+    assert parts_of("Foam") == {"Sail White": 1_000, "Loft medium": 2_000}

@@ -5,15 +5,18 @@ from typing import Any
 import pytest
 
 from inventory.errors import InventoryError
+from inventory.ledger.models import Books, Lot
 from inventory.materials.models import Material
 from inventory.recipes.actions.recipes import Parts, refresh_made_from, write_recipe, write_version
 from inventory.recipes.calculations import RecipeCycleError
 from inventory.recipes.models import Basis, Recipe, RecipeVersion
 from inventory.recipes.queries import cost_per_100ml, latest_versions
 from studio.errors import InputError
+from tests.days import DAY, TODAY
 from tests.making import (
     make_batch,
     make_delivery,
+    make_lot,
     make_material,
     make_submission,
     make_surface,
@@ -179,6 +182,20 @@ def test_100_ml_costs_what_its_parts_cost_now() -> None:
     assert cost_per_100ml(the_version(medium)) == 400_002  # 66.667 mL of glue at 0.006 and 33.333 mL of water
     # 50 mL of paint at 0.04, and 50 mL of medium for 33.333 mL of glue
     assert cost_per_100ml(the_version(teal)) == money(2) + 199_998
+
+
+@pytest.mark.parametrize(("method", "cost"), [("fifo", 500_000), ("fefo", 1_200_000), ("average", 793_443)])
+def test_100_ml_costs_what_the_costing_method_draws_next(method: str, cost: int) -> None:
+    """50 mL are left of the oldest bottle at 0.004, 2 L of one at 0.006 and 1 L at 0.012 that expires first."""
+    Books.objects.update(costing_method=method)
+    glue = make_material()
+    make_lot(material=glue, quantity=units(50), cost=money("0.20"), on=TODAY - 3 * DAY)
+    make_lot(material=glue, quantity=units(2000), cost=money("12.00"), on=TODAY - 2 * DAY)
+    soon = make_lot(material=glue, quantity=units(1000), cost=money("12.00"), on=TODAY - DAY)
+    Lot.objects.filter(pk=soon.pk).update(best_before=TODAY + DAY)
+    found = cost_per_100ml(the_version(write("House medium", [(glue, 1000)])))
+    # 50 × 0.004 + 50 × 0.006; 100 × 0.012; 24.20 for 3,050 mL come to 0.7934 for 100 mL
+    assert found == cost
 
 
 def test_100_ml_has_no_cost_while_a_part_was_never_bought() -> None:

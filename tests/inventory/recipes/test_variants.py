@@ -86,7 +86,7 @@ def test_of_two_paints_the_one_to_replace_is_chosen(owner: User) -> None:
     address = page_of(version.recipe, "recipe-for-paints")
     assert as_user(owner).post(address, {"paints": [green.pk]}).status_code == 422
     as_user(owner).post(address, {"paints": [green.pk], "replaces": white.pk})
-    assert parts_of(Recipe.objects.get(name="Marram, as Ebb")) == [("Harbour Blue", 2000), ("Marram", 1000)]
+    assert parts_of(Recipe.objects.get(name="Marram (as Ebb)")) == [("Harbour Blue", 2000), ("Marram", 1000)]
 
 
 def test_a_paint_of_the_recipe_or_no_paint_is_refused() -> None:

@@ -108,3 +108,78 @@ def test_a_helper_reads_lines_too_and_adds_no_material(helper: User) -> None:
     rows = [(row["material"].value(), row["parts"].value()) for row in page.context["formset"]]
     assert rows == [(str(white.pk), "2"), (None, "1"), (None, None)]
     assert [row.as_written.text for row in page.context["formset"] if row.as_written] == text.split("\n")
+
+
+@pytest.mark.django_db
+def test_parts_that_still_wait_when_the_recipe_is_saved_are_read_instead_of_lost(owner: User) -> None:
+    glue = make_material(name="Glue", kind=Kind.MEDIUM)
+    page = as_user(owner).post(reverse("inventory:recipe-new"), reading("Glue 2 parts", do=""))
+    assert not Recipe.objects.exists()
+    assert values(page) == [(str(glue.pk), "", "", "2")]
+
+
+@pytest.mark.parametrize(
+    ("line", "name", "parts"),
+    [
+        ("a splash of water", "water", "1/10"),
+        ("and 2 splashes of water", "water", "1/5"),
+        ("Wasser, ein Schuss", "Wasser", "1/10"),
+        ("3 drops silicone oil", "silicone oil", "3/1000"),
+    ],
+)
+def test_what_is_judged_by_eye_is_an_estimated_part_and_no_part_of_the_name(
+    line: str, name: str, parts: str
+) -> None:
+    read = read_part(line)
+    assert (read.name, read.parts, len(read.advice)) == (name, parts, 1)
+
+
+@pytest.mark.parametrize(("line", "parts"), [("Splash Blue 2 parts", "2"), ("Drop Cloth White 1", "1")])
+def test_a_name_may_have_a_word_for_an_amount(line: str, parts: str) -> None:
+    read = read_part(line)
+    assert (read.parts, read.estimate) == (parts, "")
+
+
+@pytest.mark.django_db
+def test_part_of_a_name_is_enough_where_only_one_material_has_it(owner: User) -> None:
+    medium = make_material(name="Loft pouring medium", kind=Kind.MEDIUM)
+    water = make_water(name="Tap water")
+    blues = [make_material(name=name) for name in ("Tidewrack Blue", "Leeward Blue")]
+    text = "Loft 1.5 parts\na splash of water\nBlue 1"
+    page = as_user(owner).post(reverse("inventory:recipe-new"), reading(text))
+    assert values(page) == [
+        (str(medium.pk), "", "", "1.5"),
+        (str(water.pk), "", "", "1/10"),
+        ("", "", "", "1"),
+    ]
+    advice = [row.as_written.advice for row in page.context["formset"] if row.as_written]
+    assert all(each.name in advice[2][0] for each in blues)
+
+
+@pytest.mark.django_db
+def test_water_that_the_studio_has_not_yet_comes_from_the_tap(owner: User) -> None:
+    glue = make_material(name="Glue", kind=Kind.MEDIUM)
+    page = as_user(owner).post(reverse("inventory:recipe-new"), reading("Glue 2\na splash of water"))
+    assert values(page)[1] == ("", "water", "medium", "1/10")
+    data = sent((glue, "2"), (None, "1/10"))
+    data["parts-1-new_name"] = "water"
+    assert as_user(owner).post(reverse("inventory:recipe-new"), data).status_code == 302
+    water = Material.objects.get(name="water")
+    assert (water.is_free, water.water_share) == (True, 1_000_000)
+
+
+@pytest.mark.django_db
+def test_a_material_chosen_instead_of_the_name_that_was_read_counts(owner: User) -> None:
+    glue = make_material(name="Glue", kind=Kind.MEDIUM)
+    data = sent((glue, "2"))
+    data |= {"parts-0-new_name": "Loft extender", "parts-0-written": "Loft extender 2 parts"}
+    assert as_user(owner).post(reverse("inventory:recipe-new"), data).status_code == 302
+    assert [part.material for part in Recipe.objects.get().versions.get().parts.all()] == [glue]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("amount", ["a splash", "5 ml"])
+def test_an_amount_is_refused_in_place_of_parts_with_a_part_to_enter(owner: User, amount: str) -> None:
+    page = as_user(owner).post(reverse("inventory:recipe-new"), sent((make_material(name="Glue"), amount)))
+    assert page.status_code == 422
+    assert "0.1" in page.context["formset"].errors[0]["parts"][0]

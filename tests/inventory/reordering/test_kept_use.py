@@ -156,7 +156,7 @@ def test_a_material_without_a_level_of_its_own_is_kept_as_such() -> None:
     make_lot(material=unused, on=TODAY - 5 * DAY)
     refresh_alerts(on=TODAY, at=AT)
     assert not looks_back(unused)
-    assert levels(TODAY)[0].reason.startswith("Nothing was used in the last year")
+    assert levels(TODAY)[0].reason.startswith("Until yesterday nothing was used for a year")
     assert agrees()
 
 

@@ -13,6 +13,7 @@ from inventory.ledger.stock_changes import batched
 from inventory.materials.models import Material
 from inventory.plans.queries import Promises
 from inventory.reordering.calculations import outlook
+from inventory.reordering.calculations.demand import Kind
 from inventory.reordering.calculations.forecasts import season
 from inventory.reordering.calculations.outlook import Came
 from inventory.reordering.drawing import drawing_of
@@ -227,3 +228,14 @@ def test_busy_months_are_named_once_two_years_show_them(months: int, words: str)
             use(lot=lot, quantity=units(60 if busy else 10), on=date(year, month + 1, 15))
     found = outlook_of(levels(TODAY, materials=[material.pk])[0], TODAY, Promises(TODAY))
     assert found.demand.months_in_words == words
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(("days", "kind"), [(20, None), (21, Kind.SMOOTH)])
+def test_the_kind_of_use_is_told_from_the_third_week_on(days: int, kind: Kind | None) -> None:
+    material = make_material()
+    lot = make_lot(material=material, quantity=units(2_000), on=TODAY - days * DAY)
+    for week in range(1, days // 7 + 1):
+        use(lot=lot, quantity=units(100), on=TODAY - 7 * week * DAY)
+    found = outlook_of(levels(TODAY, materials=[material.pk])[0], TODAY, Promises(TODAY))
+    assert found.demand.kind == kind

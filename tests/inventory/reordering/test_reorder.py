@@ -103,6 +103,15 @@ def test_a_level_is_what_use_and_the_suppliers_lead_time_make_of_it() -> None:
     assert "(usually 10 days), 19 times in 20. A first guess from 14 days" in level.reason
 
 
+def test_a_lead_time_that_no_supplier_states_is_called_an_assumption() -> None:
+    alone, sold = make_material(), make_material()
+    sells(make_supplier(lead_time_days=9), sold, 500, 8)
+    for paint in (alone, sold):
+        used_daily(paint)
+    assert "The lead time is an assumption" in level_of(alone).reason
+    assert "assumption" not in level_of(sold).reason
+
+
 def test_a_stated_variation_and_goods_from_abroad_lengthen_the_lead_time() -> None:
     plain, varying, abroad = make_material(), make_material(), make_material()
     sells(make_supplier(lead_time_days=10), plain, 500, 8)

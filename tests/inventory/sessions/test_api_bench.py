@@ -13,14 +13,9 @@ from studio.accounts.models import User
 from tests.days import TODAY
 from tests.making import make_material, make_session, make_surface, pour_of, take_back, units
 from tests.programs import Program, names_of
-from tests.small_studio import SmallStudio, small_studio
+from tests.small_studio import SmallStudio
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
-
-
-@pytest.fixture
-def built(db: None) -> SmallStudio:
-    return small_studio()
 
 
 @pytest.fixture

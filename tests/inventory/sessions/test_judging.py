@@ -145,6 +145,21 @@ def test_all_pours_of_a_session_are_judged_on_one_page(signed: Client) -> None:
     assert HOSTILE not in signed.get(address).content.decode()
 
 
+def test_marks_come_along_from_wet_to_dry_and_what_was_judged_before_does_not(signed: Client) -> None:
+    marked = make_pour()
+    judge(marked, "good", "wet")
+    address = address_of(marked.session)
+    typed = {f"pour-{marked.pk}-notes": "Left edge", f"pour-{marked.pk}-outcome": "second"}
+    dry = signed.post(f"{address}?stage=wet", {"stage": "wet", "show": "dry", **typed})
+    [row] = dry.context["rows"]
+    assert (dry.status_code, dry.context["stage"]) == (200, "dry")
+    assert (row["outcome"].value(), row["notes"].value()) == ("second", "Left edge")
+    assert marked.judgements.count() == 1
+    untouched = {f"pour-{marked.pk}-outcome": "good"}
+    [row] = signed.post(f"{address}?stage=wet", {"stage": "wet", "show": "dry", **untouched}).context["rows"]
+    assert row["outcome"].value() is None
+
+
 def test_a_pour_left_without_an_outcome_stays_unjudged(signed: Client) -> None:
     pour = make_pour()
     assert signed.post(address_of(pour.session), {"stage": "wet"}).status_code == 302

@@ -202,6 +202,6 @@ def test_the_owner_starts_anew_on_the_techniques_form() -> None:
     assert owner.post(address, typed | {"learn_from": TODAY.isoformat()}).status_code == 302
     assert (counted(), figure()) == (0, 220)
     page = reverse("inventory:technique-paint", args=[technique.pk])
-    assert "It starts anew on" in text_of(Client.get(owner, page))
+    assert "It starts again on" in text_of(Client.get(owner, page))
     assert address in owner.get(page).content.decode()
     assert address not in as_user(make_helper()).get(page).content.decode()

@@ -103,6 +103,8 @@ def test_what_is_wrong_with_the_ratio_is_told_and_no_cup_is_lost(
 ) -> None:
     page = log(signed, sent(cups=[bench.cup(0)]) | by_ratio(bench, media, **{"ratio-written": "1 :"}))
     assert set(page.context["by_ratio"].errors) == {"written"}
+    summary = page.content.decode().partition("error-summary")[2].partition("</ul>")[0]
+    assert 'href="#id_ratio-written"' in summary
     assert value_of(page, "cups-0-wanted") == "400 ml"
     assert not Recipe.objects.filter(by_ratio=True).exists()
 
@@ -147,3 +149,20 @@ def test_rows_without_a_photo_are_no_files_too_many(signed: Client, bench: Bench
     )
     assert response.status_code == 302
     assert Session.objects.get().pours.count() == 40
+
+
+def test_the_ratio_stays_open_and_as_typed_once_its_cups_were_added(
+    signed: Client, bench: Bench, media: list[Material]
+) -> None:
+    again = log(signed, sent() | by_ratio(bench, media)).context["by_ratio"]
+    assert again.is_open
+    assert again["wanted"].value() == by_ratio(bench, media)["ratio-wanted"]
+    assert not again.says_something
+
+
+def test_the_only_medium_is_ticked_before_it_was_ever_used(signed: Client, bench: Bench) -> None:
+    form = signed.get(reverse("inventory:session-new")).context["by_ratio"]
+    assert [row.tick.value() for row in form.medium_rows] == [True]
+    make_material(name="Medium A", kind=Kind.MEDIUM)
+    form = signed.get(reverse("inventory:session-new")).context["by_ratio"]
+    assert not any(row.tick.value() for row in form.medium_rows)

@@ -7,10 +7,14 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
+from inventory.errors import NotEnough
 from inventory.materials.models import Kind, Material
+from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix, RecipeVersion
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.forms import from_plan
 from inventory.sessions.forms.from_plan import RowsFromPlan
 from inventory.sessions.models import Pour, Session, Technique
@@ -27,6 +31,7 @@ from tests.making import (
     make_material,
     make_plan,
     make_recipe,
+    make_submission,
     make_surface,
     make_water,
     money,
@@ -266,3 +271,39 @@ def test_surfaces_in_colours_of_their_own_take_of_their_own_cups_alone(
         assert value_of(page, f"pours-{row}-each") == ""
         assert value_of(page, f"pours-{row}-cup_{number}") == "200.8 mL"
         assert value_of(page, f"pours-{row}-cup_{3 - number}") == ""
+
+
+@pytest.mark.parametrize(
+    ("ahead", "proposed"), [(-1, -1), (0, 0), (3, 0)], ids=["past", "today", "still to come"]
+)
+def test_a_plans_session_is_of_its_day_once_that_has_passed(
+    signed: Client, canvas: Material, white: Material, ahead: int, proposed: int
+) -> None:
+    today = timezone.localdate()
+    plan = make_plan(planned_line(canvas, 1, white), on=today + ahead * DAY)
+    assert value_of(signed.get(reverse(NEW), {"plan": plan.pk}), "held_on") == str(today + proposed * DAY)
+
+
+def test_what_came_in_after_the_day_is_named_where_that_day_is_short(
+    signed: Client, canvas: Material
+) -> None:
+    gloves = make_material(name="Gloves", kind=Kind.SUNDRY, measure="count")
+    make_lot(material=gloves, quantity=units(20), on=TODAY - DAY)
+    with pytest.raises(NotEnough) as refusal:
+        log_session(
+            facts=SessionFacts(
+                held_on=TODAY - 2 * DAY,
+                pours=[
+                    PourFacts(
+                        the_technique(),
+                        [Dose(units(20), material=make_lot(on=TODAY - 5 * DAY).material)],
+                        surface=canvas,
+                    )
+                ],
+                sundries=[Ingredient(gloves, units(1))],
+            ),
+            submission=make_submission(),
+        )
+    [short] = refusal.value.shortfalls
+    assert (short.held, short.later, short.later_from) == (0, units(20), TODAY - DAY)
+    assert "from 9 June 2025 on" in refusal.value.described[0]

@@ -9,6 +9,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from costing.cost_sheets.queries import cost_summaries
+from costing.pieces.models import Piece
 from inventory.ledger.models import Entry, Place, Posting, PostingKind
 from inventory.sessions.models import Pour, Session
 from studio.accounts.models import User
@@ -16,15 +18,10 @@ from tests import making
 from tests.inventory.browsing import as_user
 from tests.making import units
 from tests.programs import Program
-from tests.small_studio import SmallStudio, small_studio
+from tests.small_studio import SmallStudio
 from tests.two_tabs import form_on
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
-
-
-@pytest.fixture
-def built(db: None) -> SmallStudio:
-    return small_studio()
 
 
 @pytest.fixture
@@ -170,6 +167,17 @@ def test_the_page_asks_no_more_of_the_database_for_more_pours(built: SmallStudio
     assert asked(making.make_session(pours=poured)) <= few
 
 
+@pytest.mark.parametrize("is_recent", [True, False])
+def test_a_slip_put_right_at_once_needs_no_reason_and_a_later_one_does(
+    built: SmallStudio, signed: Client, monkeypatch: pytest.MonkeyPatch, is_recent: bool
+) -> None:
+    monkeypatch.setattr("inventory.sessions.views.corrections.is_in_time", lambda _at: is_recent)
+    typed = opened(signed, built.session) | {"reason": ""}
+    answer = signed.post(page_of(built.session), typed)
+    assert answer.status_code == (200 if is_recent else 422)
+    assert set(answer.context["form"].errors) == (set() if is_recent else {"reason"})
+
+
 def test_programs_correct_a_session_and_see_first_what_changes(built: SmallStudio, owner: User) -> None:
     program, session = Program(owner), built.session
     detail = program.read(f"sessions/{session.pk}/")
@@ -201,6 +209,9 @@ def test_programs_correct_a_session_and_see_first_what_changes(built: SmallStudi
     }
     shown = program.send(f"sessions/{session.pk}/corrections/preview/", body, status=200)
     assert {each["account"] for each in shown["effects"]} >= {"lot", "work", "sold"}
+    assert shown["work"] == []
+    longer = program.send(f"sessions/{session.pk}/corrections/preview/", body | {"minutes": 160}, status=200)
+    assert built.sold.pk in {each["piece"] for each in longer["work"]}
     assert not Posting.objects.filter(corrects=session.posting).exists()
     corrected = program.send(f"sessions/{session.pk}/corrections/", body, key="once")
     assert {each["pour"]["poured"]["amount"] for each in corrected["pours"]} == {units(90)}
@@ -223,3 +234,48 @@ def test_a_program_that_names_a_pour_of_another_session_is_refused(built: SmallS
         ],
     }
     Program(owner).refusal(f"sessions/{built.session.pk}/corrections/", body, status=400)
+
+
+def work_now() -> dict[int, int]:
+    return {
+        pk: cost.labour + cost.overhead for pk, cost in cost_summaries(Piece.objects.order_by("pk")).items()
+    }
+
+
+def test_other_minutes_show_the_labour_in_pieces_that_are_for_sale_and_in_those_sold(
+    built: SmallStudio, signed: Client
+) -> None:
+    before = work_now()
+    typed = opened(signed, built.session) | {"minutes": "160"}
+    answer = preview(signed, built.session, typed)
+    words = answer.content.decode()
+    assert "Nothing changes in stock or cost" not in words
+    assert "The minutes change from 100 to 160." in words
+    rows = {row.piece: (row.money_before, row.money_after) for row in answer.context["work_table"].rows}
+    assert rows.keys() >= {built.sold.pk, built.for_sale.pk}
+    assert work_now() == before
+    post(signed, built.session, typed)
+    after = work_now()
+    assert rows == {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]}
+
+
+def test_a_pour_that_is_added_takes_a_share_of_the_time_from_the_pieces(
+    built: SmallStudio, signed: Client
+) -> None:
+    typed = opened(signed, built.session)
+    last = int(typed["pours-TOTAL_FORMS"]) - 1
+    typed |= {
+        f"pours-{last}-technique": str(making.the_technique().pk),
+        f"pours-{last}-surface": typed["pours-0-surface"],
+        f"pours-{last}-mix_{built.session.mixes.get().pk}": "10 ml",
+    }
+    rows = preview(signed, built.session, typed).context["work_table"].rows
+    assert built.sold.pk in {row.piece for row in rows}
+    assert all(row.money_after < row.money_before for row in rows)
+
+
+def test_a_helper_is_told_of_the_minutes_without_money(built: SmallStudio, helper: User) -> None:
+    client = as_user(helper)
+    words = preview(client, built.session, opened(client, built.session) | {"minutes": "160"})
+    assert "The minutes change from 100 to 160." in words.content.decode()
+    assert "Labour and overhead in pieces" not in words.content.decode()

@@ -250,9 +250,9 @@ def test_a_preview_shows_each_account_before_and_after_and_writes_nothing() -> N
     facts = bench.as_recorded()
     truth = replace(facts, pours=[replace(facts.pours[0], doses=[Dose(units(150), mix=0)]), facts.pours[1]])
     before = everything()
-    effects = preview_correction(session=bench.session, facts=truth, submission=making.make_submission())
+    shown = preview_correction(session=bench.session, facts=truth, submission=making.make_submission())
     assert everything() == before
-    changes = {each.account.place: (each.money_before, each.money_after) for each in effects}
+    changes = {each.account.place: (each.money_before, each.money_after) for each in shown.effects}
     assert changes == {Place.LOT: (money(48), money(36)), Place.SOLD: (money(53), money(65))}
 
 

@@ -39,7 +39,7 @@ def figures(client: Client, **said: Any) -> dict[str, str]:
 def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Client, bench: Bench) -> None:
     gloves = {"material": bench.gloves.pk, "amount": "2"}
     pours = [bench.pours(alike="2", each="180 ml")]
-    said = figures(signed, cups=[bench.cup(0)], pours=pours, sundries=[gloves])
+    said = figures(signed, cups=[bench.cup(0)], pours=pours, sundries=[gloves], minutes="45")
     # White 100 mL of a litre at 10.00 and 200 mL of three at 15.00 are 2.00 for 400 mL; 360 mL of it 1.80, two
     # canvases 7.00 and two gloves of twenty at 4.00 are 0.40.
     assert said["cups-0-figures"] == (
@@ -49,6 +49,12 @@ def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Cl
     assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. Left in stock afterwards: 8 Canvas 30."
     assert said["session-total"] == "Materials in the pours: £9.20 . Kept as leftovers: £0.20."
     assert said["cups-1-figures"] == ""
+
+
+def test_a_session_without_minutes_says_that_no_labour_will_be_charged(signed: Client, bench: Bench) -> None:
+    facts = {"cups": [bench.cup(0)], "pours": [bench.pours(alike="2", each="180 ml")]}
+    assert "no labour cost" in figures(signed, **facts)["session-total"]
+    assert "no labour cost" not in figures(signed, **facts, minutes="45")["session-total"]
 
 
 def test_what_is_said_beforehand_is_what_the_session_then_shows(signed: Client, bench: Bench) -> None:
@@ -181,3 +187,23 @@ def test_hostile_input_does_no_harm(signed: Client, bench: Bench, said: dict[str
         assert answer.status_code in (200, 400)
         assert HOSTILE not in answer.content.decode()
     assert not Session.objects.exists()
+
+
+def test_the_total_names_what_is_short_and_says_that_it_is_not_in_the_cost(
+    signed: Client, bench: Bench
+) -> None:
+    facts = {"cups": [bench.cup(0)], "pours": [bench.pours(alike="2", each="180 ml")]}
+    gloves = {"material": bench.gloves.pk, "amount": "25"}
+    enough, short = (figures(signed, **facts, sundries=rows)["session-total"] for rows in ([], [gloves]))
+    assert bench.gloves.name not in enough
+    assert bench.gloves.name in short
+    assert len(short) > len(enough) + len(bench.gloves.name)
+
+
+def test_a_sundry_that_was_removed_leaves_the_line_of_sundries(signed: Client, bench: Bench) -> None:
+    gloves = {"material": bench.gloves.pk, "amount": "2"}
+    for row, said in ((gloves, f"{bench.gloves.name} (2)"), (gloves | {"DELETE": "on"}, "")):
+        html = signed.post(reverse(FIGURES), sent(cups=[bench.cup(0)], sundries=[row])).content.decode()
+        found = re.search(r'<span id="sundries-words"[^>]*>(.*?)</span>', html)
+        assert found
+        assert found[1] == said

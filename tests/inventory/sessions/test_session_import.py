@@ -62,6 +62,24 @@ def test_what_is_wrong_is_said_at_its_column(cells: dict[str, str], field: str) 
     assert field in {key for key, _text in problems_of(found)}
 
 
+def test_looking_at_a_table_already_notices_what_the_shelf_lacks_on_the_day() -> None:
+    (early,) = checked("sessions", row(day="31/05/2025"))  # before anything was bought
+    assert early.state is RowState.WRONG
+    assert "Board" in str(early.problems[0])
+    assert not Session.objects.exists()
+    three = row(count="3") + row(day="06/06/2025", count="3").removeprefix(HEAD)  # of four boards
+    assert [each.state for each in checked("sessions", three)] == [RowState.NEW, RowState.WRONG]
+    done = imported("sessions", three, good_only=True)
+    assert (done.saved, len(done.wrong)) == (1, 1)
+    assert [each.state for each in checked("sessions", three)] == [RowState.THERE, RowState.WRONG]
+
+
+def test_a_column_called_session_holds_titles_unless_days_stand_below_it() -> None:
+    titled = row().replace("Day,", "Day,Session,").replace("05/06/2025,", "05/06/2025,Rings,")
+    assert checked("sessions", titled)[0].words["title"] == "Rings"
+    assert checked("sessions", row().replace("Day,", "Session,"))[0].state is RowState.NEW
+
+
 def test_what_the_shelf_lacks_stops_the_row_and_names_it() -> None:
     done = imported("sessions", row(count="9"), good_only=True)
     assert (done.saved, Session.objects.count()) == (0, 0)

@@ -12,7 +12,7 @@ from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session
 from tests.inventory.browsing import KEY, text_of
 from tests.inventory.session_bench import Bench, log, sent, value_of
-from tests.making import held, make_material, make_recipe, units
+from tests.making import held, make_material, make_recipe, make_surface, units
 
 pytestmark = pytest.mark.django_db
 
@@ -253,6 +253,36 @@ def test_more_rows_can_be_had_without_a_script(signed: Client, bench: Bench) -> 
     page = log(signed, sent(cups=[bench.cup(0)], do="more-cups")).content.decode()
     assert 'name="cups-3-contents"' in page
     assert 'name="cups-4-contents"' not in page
+
+
+def test_a_tap_on_a_surface_adds_a_pour_on_it_without_a_script(signed: Client, bench: Bench) -> None:
+    other = make_surface(name="Round board")
+    data = sent(cups=[bench.cup(0)], pours=[bench.pours(alike="2")])
+    once_more = log(signed, data | {"do": f"pour-{bench.canvas.pk}"})
+    assert value_of(once_more, "pours-0-alike") == "3"
+    beside = log(signed, data | {"do": f"pour-{other.pk}"})
+    assert value_of(beside, "pours-0-alike") == "2"
+    assert value_of(beside, "pours-1-alike") == "1"
+    assert f'<option value="{other.pk}" selected' in beside.content.decode()
+    into_the_blank = log(signed, sent(cups=[bench.cup(0)], pours=[{"alike": "1"}], do=f"pour-{other.pk}"))
+    assert value_of(into_the_blank, "pours-0-alike") == "1"
+    assert 'name="pours-1-alike"' not in into_the_blank.content.decode()
+
+
+@pytest.mark.parametrize("nonsense", ["pour-", "pour-none", "pour-999999"])
+def test_a_tap_on_a_surface_that_is_not_there_adds_nothing(
+    signed: Client, bench: Bench, nonsense: str
+) -> None:
+    page = log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="2")], do=nonsense))
+    assert value_of(page, "pours-0-alike") == "2"
+    assert 'name="pours-1-alike"' not in page.content.decode()
+
+
+def test_surfaces_to_tap_are_those_in_stock(signed: Client, bench: Bench) -> None:
+    make_surface(name="Board of last year")
+    page = signed.get(reverse("inventory:session-new")).content.decode()
+    assert f'value="pour-{bench.canvas.pk}"' in page
+    assert "pour on Board of last year" not in page
 
 
 def test_a_surface_that_is_not_in_the_list_is_added_with_the_session(signed: Client, bench: Bench) -> None:

@@ -113,3 +113,12 @@ def test_a_sample_that_was_not_saved_is_not_dropped_in_silence(signed: Client, b
     page = log(signed, sampled(bench, "50 ml", "53 g", do=""))
     assert page.status_code == 422
     assert f"sample_{bench.medium.pk}" in page.context["draft"].cups.forms[0].errors
+
+
+@pytest.mark.parametrize("typed", ["2.5 parts", "2½ parts", "2,5 Teile"])
+def test_a_part_may_be_typed_in_parts_of_the_recipe(signed: Client, bench: Bench, typed: str) -> None:
+    # 400 mL by 1 : 2 : 1 is 100 mL a part.
+    parts = {f"amount_{each.pk}": text for each, text in (bench_parts(bench) | {bench.medium: typed}).items()}
+    cup = bench.cup(0, planned_for=f"{bench.recipes[0].pk}:{units(400)}", **parts)
+    page = log(signed, sent(cups=[cup], do="parts"))
+    assert value_of(page, f"cups-0-amount_{bench.medium.pk}") == "250 mL"

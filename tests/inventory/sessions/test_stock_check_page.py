@@ -76,7 +76,7 @@ def test_it_says_yes_and_how_far_the_shelf_goes(owner: User, canvas: Material, p
     response = ask(owner, canvas, paint, count=4)
     words = text_of(response)
     assert response.status_code == 200
-    assert "Yes Enough for 4 You have enough for 4." in words
+    assert "Yes Enough for 4 Materials cost" in words
     assert "Sail Loft White 803.5 mL 1 L" in words
     assert "Deep canvas 4 10" in words
 
@@ -158,7 +158,7 @@ def test_the_water_limit_is_the_studios_own_with_its_reason(
 ) -> None:
     Studio.objects.update(water_limit=300_000, water_reason="Cells sink.")
     words = text_of(ask(owner, canvas, medium().recipe.makes))
-    assert "Too much water 33.3% of it is water; your limit is 30%. Cells sink." in words
+    assert "Too much water 33.3% of it is water; the limit is 30%. Cells sink." in words
 
 
 def test_a_bought_paint_is_poured_straight(owner: User, canvas: Material, paint: Material) -> None:
@@ -176,7 +176,7 @@ def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, pain
     words = text_of(response)
     # A tile takes 3 to the power of 0.3 times the paint for its area: 0.250 mL/cm², so 19.635 mL.
     # 2 × 200.88 + 12 × 19.635 = 637.4 mL of the litre: once over.
-    assert "Yes Enough for the whole set You have enough for 1 such set." in words
+    assert "Yes Enough for the whole set Materials cost" in words
     assert "Sail Loft White 637.4 mL" in words
     assert "2 × Deep canvas, Ring pour; 12 × Tile, Ring pour" in words
 

@@ -24,10 +24,33 @@ def worked_out(client: Client, **said: Any) -> Any:
 
 def test_what_a_surface_takes_is_its_area_at_the_rate_of_the_technique(signed: Client, bench: Bench) -> None:
     technique = the_technique("Ring pour")
-    page = worked_out(signed, cups=[bench.cup(0)], pours=[bench.pours(each="", technique=technique.pk)])
+    page = worked_out(
+        signed, cups=[bench.cup(0)], pours=[bench.pours(alike="1", each="", technique=technique.pk)]
+    )
     # 30 × 30 cm with 18 mm sides are 1,116 cm²; without pours of its own the technique's figure holds.
     expected = round(1116 * technique.coverage / 1000)
     assert value_of(page, "pours-0-each") == value_of(page, "pours-0-suggested") == f"{expected} mL"
+
+
+def help_of(page: Any) -> str:
+    return str(page.context["draft"].pours.forms[0]["each"].help_text)
+
+
+def test_own_pours_are_named_only_where_there_are_some(signed: Client, bench: Bench) -> None:
+    free = {"cups": [bench.cup(0, "")], "pours": [bench.pours(alike="1", each="")]}
+    assert help_of(worked_out(signed, **free)).startswith("Rule of thumb for this technique.")
+    log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="1", each="100 ml")]))
+    assert help_of(worked_out(signed, **free)).startswith("Suggested from your own pours.")
+    typed = {"cups": [bench.cup(0)], "pours": [bench.pours(alike="1", each="100 ml")]}
+    assert help_of(worked_out(signed, **typed)).startswith("Run-off is included")
+
+
+def test_cups_that_hold_less_than_is_suggested_are_shared_equally(signed: Client, bench: Bench) -> None:
+    cups = [bench.cup(0, "200 ml"), bench.cup(1, "100 ml")]
+    pours = [bench.pours(alike="2", each=""), bench.pours(alike="1", each="60 ml")]
+    page = worked_out(signed, cups=cups, pours=pours)
+    assert value_of(page, "pours-0-each") == value_of(page, "pours-0-suggested") == "120 mL"
+    assert help_of(page).startswith("What the cups hold, shared equally.")
 
 
 def test_cups_share_what_the_pours_take_and_a_tenth_more_less_what_is_typed(
@@ -66,6 +89,14 @@ def test_a_suggestion_goes_with_the_cup_that_it_was_made_for(signed: Client, ben
 def test_an_amount_that_nobody_has_seen_is_not_saved(signed: Client, bench: Bench) -> None:
     answer = log(signed, sent(cups=[bench.cup(0, "")], pours=[bench.pours(each="")]))
     assert answer.status_code == 422
+    assert not Session.objects.exists()
+
+
+def test_without_a_technique_only_that_is_asked_for(signed: Client, bench: Bench) -> None:
+    cups, pours = [bench.cup(0, ""), bench.cup(1, "")], [bench.pours(each="", technique="")]
+    draft = log(signed, sent(cups=cups, pours=pours)).context["draft"]
+    rows = [*draft.cups.forms, *draft.pours.forms, draft.form]
+    assert [name for row in rows for name in row.errors] == ["technique"]
     assert not Session.objects.exists()
 
 

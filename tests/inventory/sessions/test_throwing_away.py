@@ -20,6 +20,7 @@ from inventory.sessions.models import Pour, Stage
 from inventory.sessions.queries.pours import failed_pours
 from inventory.sessions.queries.session_costs import pour_account
 from studio.accounts.models import User
+from studio.auditing.writing import set_all
 from studio.errors import InputError
 from tests.days import DAY, TODAY
 from tests.inventory.browsing import KEY, as_user, queries, text_of
@@ -234,7 +235,7 @@ def test_alerts_stay_as_they_are() -> None:
 def test_a_planted_break_is_found() -> None:
     _good, failed = session_of(1, 1)
     bin_(failed)
-    Pour.objects.filter(pk=failed.pk).update(outcome="good")
+    set_all(Pour.objects.filter(pk=failed.pk), outcome="good")
     assert {each.rule for each in check().breaks} == {"outcomes"}
 
 

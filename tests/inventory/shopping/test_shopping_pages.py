@@ -16,7 +16,20 @@ from studio.pages.forms import new_key
 from studio.preferences.models import Studio
 from tests.inventory.browsing import HOSTILE, as_user, queries, text_of
 from tests.inventory.shopping.stories import low, quay, sells
-from tests.making import make_bookkeeper, make_material, make_submission, make_supplier, money, units
+from tests.making import (
+    make_batch,
+    make_bookkeeper,
+    make_delivery,
+    make_material,
+    make_recipe,
+    make_session,
+    make_submission,
+    make_supplier,
+    make_surface,
+    money,
+    pour_of,
+    units,
+)
 
 pytestmark = pytest.mark.django_db
 LIST = "inventory:shopping-list"
@@ -33,6 +46,37 @@ def paint(shop: Supplier) -> Material:
     material = low(name="Sail Loft White")
     sells(shop, material, 600, "17.43")
     return material
+
+
+def test_without_any_reorder_level_the_list_says_so_and_names_what_is_nearly_empty(owner: User) -> None:
+    white, grey, canvas = make_material(name="Gull White"), make_material(name="Gull Grey"), make_surface()
+    make_delivery(
+        lines=[(white, units(500), money(5)), (grey, units(500), money(5)), (canvas, 1_000, money(3))]
+    )
+    make_session(pours=[pour_of(material=white, quantity=units(470), surface=canvas)])
+    client = as_user(owner)
+    for page in (LIST, "inventory:shopping-shop"):
+        words = text_of(client.get(reverse(page)))
+        assert "There is enough of everything" not in words
+        assert "Nothing has a reorder level yet" in words
+        assert "Nearly empty: Gull White (30 mL)." in words.replace("\u00a0", " ")
+    Material.objects.filter(pk=grey.pk).update(reorder_level=units(1))
+    assert "There is enough of everything" in text_of(client.get(reverse(LIST)))
+
+
+def test_nearly_empty_is_what_is_bought_and_holds_less_than_its_last_use_took(owner: User) -> None:
+    yellow, canvas = make_material(name="Gull Yellow"), make_surface()
+    make_delivery(lines=[(yellow, units("120.04"), money(5)), (canvas, 2_000, money(3))])
+    version = make_recipe(parts=[(yellow, 1)])
+    make_batch(version=version, quantity=units("84"))
+    made = version.recipe.makes
+    make_session(pours=[pour_of(material=made, quantity=units(80), surface=canvas)])
+    page = as_user(owner).get(reverse(LIST))
+    assert "Nearly empty: Gull Yellow (36 mL)." in text_of(page)
+    offered = page.context["form"].fields["material"].offered
+    assert (yellow.pk in offered, made.pk in offered) == (True, False)
+    sells(quay(), made, 600, "17.43")
+    assert made.pk in as_user(owner).get(reverse(LIST)).context["form"].fields["material"].offered
 
 
 def test_the_list_says_what_to_buy_from_whom_why_and_what_it_costs(owner: User, paint: Material) -> None:

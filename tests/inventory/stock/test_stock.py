@@ -18,16 +18,8 @@ from inventory.purchasing.models import Delivery
 from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import decant
 from inventory.stock.filters import StockFilter
-from inventory.stock.queries import (
-    MaterialStock,
-    expiring_lots,
-    held_lots,
-    latest_receipts,
-    stock_list,
-    stock_of,
-    unit_costs,
-    use_by_month,
-)
+from inventory.stock.queries import MaterialStock, expiring_lots, held_lots, stock_list, stock_of, unit_costs
+from inventory.stock.through_time import latest_receipts, use_by_month
 from inventory.stock.valuation import worth_by_place
 from tests.days import AT, DAY, TODAY, june
 from tests.making import (

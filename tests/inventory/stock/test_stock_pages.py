@@ -68,7 +68,7 @@ def test_a_helper_cannot_sort_by_worth(helper: User) -> None:
     cheap = make_lot(material=make_material(name="A"), cost=money(1))
     make_lot(material=make_material(name="B"), cost=money(9))
     rows = as_user(helper).get(reverse(STOCK), {"sort": "-money"}).context["table"].rows
-    assert rows[0].stock.material == cheap.material
+    assert rows[0].stock.material.pk == cheap.material_id
 
 
 def test_it_finds_filters_and_sorts(owner: User) -> None:
@@ -175,6 +175,14 @@ def test_a_helper_sees_no_money_on_a_material(helper: User) -> None:
     assert "1,000 mL" in words
     assert "£" not in words
     assert "Cost history" not in words
+
+
+@pytest.mark.parametrize(
+    ("days", "words"), [(1825, "5 years after"), (365, "1 year after"), (400, "400 days after")]
+)
+def test_a_shelf_life_of_whole_years_is_told_in_years(owner: User, days: int, words: str) -> None:
+    paint = make_lot(material=make_material(keeps_days=days)).material
+    assert words in text_of(as_user(owner).get(page_of(paint)))
 
 
 def test_a_level_of_its_own_at_zero_draws_no_mark(owner: User) -> None:

@@ -111,6 +111,12 @@ def test_it_refuses_no_count_a_lot_counted_twice_and_a_lot_from_later() -> None:
         count((lot, 1), on=TODAY - DAY)
 
 
+def test_a_part_of_a_canvas_is_not_counted() -> None:
+    lot = making.make_lot(material=making.make_surface(), quantity=units(4))
+    with refused(InventoryError, match="whole numbers"):
+        count((lot, 4_007))
+
+
 def test_a_retried_stocktake_gives_the_same_one() -> None:
     lot = making.make_lot()
     first = count((lot, units(900)), key="count")

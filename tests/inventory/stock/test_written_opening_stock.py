@@ -61,6 +61,21 @@ def test_no_browser_asks_for_the_text_before_the_form_around_it_is_sent(owner: U
     assert " required" not in str(field)
 
 
+@pytest.mark.parametrize("page", [OPENING, DELIVERY])
+def test_lines_that_still_wait_when_the_form_is_saved_are_read_instead_of_lost(
+    owner: User, page: str
+) -> None:
+    paint = make_material()
+    typed = {"material": str(paint.pk), "quantity": "90 ml", "pack": "90 ml", "cost": "2.10", "price": "2.10"}
+    waiting = reading("Kelp Green 60 ml 3.00", typed) | {"do": ""}
+    response = as_user(owner).post(reverse(page), waiting)
+    assert response.status_code == 200
+    assert not Posting.objects.exists()
+    assert [row.get("new_name", "") for row in rows_shown(response)] == ["", "Kelp Green"]
+    assert list(response.context["messages"])
+    assert not response.context["written"]["lines"].value()  # or saving would read it again
+
+
 def test_what_was_typed_before_stays_above_what_is_read(owner: User) -> None:
     paint = make_material()
     typed = {"material": str(paint.pk), "quantity": "90 ml", "cost": "2.10", "place": "Window"}
@@ -157,7 +172,7 @@ def test_a_delivery_from_a_new_supplier_brings_new_materials(owner: User) -> Non
     first, second = rows_shown(read)
     assert (first["material"], first["packs"], first["price"]) == (board.pk, 2, "9.00")
     assert (second["new_name"], second["packs"], second["price"]) == ("Kelp Green", 3, "9.00")
-    assert [line.text for line in read.context["written"].extras] == ["Postage 4.95"]
+    assert [line.text for line in read.context["written"].carried] == ["Postage 4.95"]
     response = as_user(owner).post(reverse(DELIVERY), sent(first, second, new_supplier="Harbour Colours"))
     assert response.status_code == 302, text_of(response)
     delivery = Delivery.objects.get()

@@ -58,7 +58,7 @@ def test_a_real_server_hears_the_message_as_it_is() -> None:
     with receiver() as told:
         outcome = sending.post(told.address, b"{}", {"webhook-id": "msg_1"}, may_be_local=True)
     [(path, headers, body)] = told.heard
-    assert (outcome.status, outcome.is_taken, path, body) == (204, True, "/hook?of=studio", b"{}")
+    assert (outcome.status, outcome.is_accepted, path, body) == (204, True, "/hook?of=studio", b"{}")
     assert (headers["webhook-id"], headers["host"]) == ("msg_1", f"127.0.0.1:{told.port}")
 
 
@@ -67,15 +67,15 @@ def test_what_is_not_taken_is_no_success_and_no_redirect_is_followed(status: int
     with receiver() as told:
         told.status = status
         outcome = sending.post(told.address, b"{}", {}, may_be_local=True)
-    assert (outcome.status, outcome.is_taken, len(told.heard)) == (status, False, 1)
+    assert (outcome.status, outcome.is_accepted, len(told.heard)) == (status, False, 1)
     assert outcome.problem
 
 
 def test_the_own_network_and_plain_http_are_refused_unless_allowed() -> None:
     with receiver() as told:
-        assert not sending.post(told.address, b"{}", {}).is_taken
-        assert not sending.post(told.address.replace("http:", "https:"), b"{}", {}).is_taken
-        assert not sending.post(f"https://localhost:{told.port}/", b"{}", {}).is_taken
+        assert not sending.post(told.address, b"{}", {}).is_accepted
+        assert not sending.post(told.address.replace("http:", "https:"), b"{}", {}).is_accepted
+        assert not sending.post(f"https://localhost:{told.port}/", b"{}", {}).is_accepted
     assert told.heard == []
 
 
@@ -97,7 +97,7 @@ def test_it_connects_to_the_very_address_that_was_looked_at(monkeypatch: Any) ->
         first = [(2, 1, 6, "", ("127.0.0.1", told.port))]
         monkeypatch.setattr(sending, "resolve", lambda host, port, may_be_local: first[0][4][0])
         monkeypatch.setattr(socket, "getaddrinfo", lambda *args, **kwargs: first)
-        assert sending.post(f"http://far.example:{told.port}/", b"{}", {}, may_be_local=True).is_taken
+        assert sending.post(f"http://far.example:{told.port}/", b"{}", {}, may_be_local=True).is_accepted
     assert told.heard[0][1]["host"] == f"far.example:{told.port}"
 
 
@@ -116,7 +116,7 @@ def test_a_server_that_says_nothing_is_left(monkeypatch: Any) -> None:
     monkeypatch.setattr(sending, "TIMEOUT_SECONDS", 0.2)
     with socket.create_server(("127.0.0.1", 0)) as silent:
         outcome = sending.post(f"http://127.0.0.1:{silent.getsockname()[1]}/", b"{}", {}, may_be_local=True)
-    assert (outcome.status, outcome.is_taken) == (None, False)
+    assert (outcome.status, outcome.is_accepted) == (None, False)
     assert outcome.problem
 
 

@@ -9,10 +9,13 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
-from inventory.materials.models import Material
+from inventory.materials.models import Kind, Material
+from inventory.materials.new_in_place import kind_in
+from inventory.materials.written_lines import LONGEST_LINE
 from inventory.plans.actions import PlanFacts, PlanLineFacts
 from inventory.plans.models import MOST_ON_A_LINE, Plan, PlanSource
 from inventory.plans.repeating.changes import Change
+from inventory.plans.written_lines import PlannedLine, PlanReader
 from inventory.recipes.actions.ratios import MixedByRatio
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.forms.by_ratio import ByRatioForm
@@ -33,13 +36,14 @@ MOST_LINES, LONGEST_ARM = 200, 60
 SPARE_LINES = 1
 COLOURS_IN_SIGHT, FEWEST_COLOURS, SPARE_COLOURS, MOST_COLOURS = 3, 6, 3, 60
 OUT_OF_RANGE = format_lazy(gettext_lazy("Enter a whole number from 1 to {most}."), most=MOST_ON_A_LINE)
+LONGEST_NAME = 120
 HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT_OF_RANGE}
 
 
 class PlanForm(StudioForm):
     """The head of a plan."""
 
-    name = forms.CharField(label=gettext_lazy("Name"), max_length=120)
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=LONGEST_NAME)
     planned_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
     extra_paint = PercentField(label=gettext_lazy("Extra paint"), required=False)
     include_expired = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
@@ -175,12 +179,13 @@ class PlanLineForm(NewSurfaceForm, SurfacesForm):
         required=False,
         help_text=gettext_lazy("For a comparison. They will be compared with the rest."),
     )
+    written = forms.CharField(max_length=LONGEST_LINE, required=False, widget=forms.HiddenInput)
 
     def __init__(
         self, *args: Any, form_choices: FormChoices, colours: int, is_pattern: bool = False, **kwargs: Any
     ) -> None:
         super().__init__(*args, studio=form_choices.studio, **kwargs)
-        self.techniques = form_choices.techniques
+        self.form_choices, self.techniques = form_choices, form_choices.techniques
         if not is_pattern:
             self.offer_surfaces(form_choices)
         self.offer_new(form_choices.new_surfaces)
@@ -188,11 +193,17 @@ class PlanLineForm(NewSurfaceForm, SurfacesForm):
         for number in self.numbers:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
             parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
-            parts.formatter = self.formatter
+            parts.write_as(self.formatter)
             self.fields[f"parts_{number}"] = parts
             if not is_pattern:
                 chosen = form_choices.colour_choices_with(self[f"colour_{number}"].value())
                 offer(self, f"colour_{number}", form_choices.colours, chosen)
+
+    @property
+    def as_written(self) -> PlannedLine | None:
+        """The line that it was read from, so that both can be compared."""
+        written = self["written"].value()
+        return reader_of(self.form_choices).read(str(written)) if written else None
 
     @property
     def colour_rows(self) -> list[tuple[BoundField, BoundField]]:
@@ -228,6 +239,16 @@ class PlanLineForm(NewSurfaceForm, SurfacesForm):
             for number in self.numbers
             if cleaned[f"colour_{number}"] is not None
         ]
+
+
+def reader_of(form_choices: FormChoices) -> PlanReader:
+    """What reads lines against everything that the form offers."""
+    return PlanReader(
+        surfaces={pk: item.name for pk, item in form_choices.surfaces.items()},
+        techniques={pk: technique.name for pk, technique in form_choices.techniques.items()},
+        colours={pk: item.name for pk, item in form_choices.colours.items()},
+        is_surface=lambda words: kind_in(words) is Kind.SURFACE,
+    )
 
 
 PlanLines = rows_of(PlanLineForm, at_most=MOST_LINES, formset=PatternRows)

@@ -1,0 +1,50 @@
+"""How long stock lasts, and by when to order: of what has a rate of use, and as a guess of what is still new.
+
+A level says more, but only after some weeks; who has poured once asks already.
+"""
+
+from collections.abc import Collection, Mapping
+from datetime import date, timedelta
+
+from django.db.models import Sum
+
+from inventory.ledger.models import Entry
+from inventory.reordering.calculations import stock_cover
+from inventory.reordering.calculations.levels import LEAST_DAYS
+from inventory.reordering.queries import Level
+from inventory.stock.availability import Cover
+
+# A first session is no day's usual use: what was used so far counts as that of a week at least (own choice).
+FEWEST_DAYS = 7
+
+
+def covers(found: Collection[Level], on: date) -> dict[int, Cover]:
+    """How long each material lasts from the morning of a day, by material; what has no use to tell from is left out.
+
+    One query, however many there are.
+    """
+    new = {level.material.pk: level for level in found if level.use is None and level.past.is_recent}
+    guessed = _guessed_a_day({pk: level.past.days for pk, level in new.items()}, on)
+    known = {level.material.pk: level.use.per_day for level in found if level.use is not None}
+    return {
+        level.material.pk: cover
+        for level in found
+        if (a_day := known.get(level.material.pk) or guessed.get(level.material.pk))
+        and (cover := _cover(level, a_day, on, is_guess=level.material.pk in guessed)) is not None
+    }
+
+
+def _cover(level: Level, a_day: float, on: date, *, is_guess: bool) -> Cover | None:
+    lasts_until = stock_cover.next_run_out(on, level.stock, a_day)
+    order_by = stock_cover.order_by(on, level.position, level.level, a_day, lead_days=level.usual_lead_days)
+    return Cover(lasts_until, order_by, is_guess) if lasts_until else None
+
+
+def _guessed_a_day(days_of: Mapping[int, int], on: date) -> dict[int, float]:
+    """What a day uses of materials that are too new for a rate, by the days that each has been here."""
+    young = {pk: days for pk, days in days_of.items() if days < LEAST_DAYS}
+    uses = Entry.objects.uses().filter(
+        material__in=young, effective_on__gte=on - timedelta(days=LEAST_DAYS), effective_on__lt=on
+    )
+    sums = uses.order_by().values_list("material").annotate(used=-Sum("quantity"))
+    return {pk: used / max(young[pk], FEWEST_DAYS) for pk, used in sums if used > 0}

@@ -1,0 +1,21 @@
+"""What a correction of a session changes in the time charged to pieces."""
+
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
+
+from inventory.sessions.work_costs import WorkChange
+from studio.pages.columns import Column, MoneyColumn
+from studio.pages.tables import Table
+
+
+class WorkChangeTable(Table[WorkChange]):
+    caption = _("Labour and overhead in pieces, before and after")
+    columns = (
+        Column("name", _("Piece"), lambda row: row.name, link=lambda row: row.address),
+        Column("where", _("State"), lambda row: row.where),
+        MoneyColumn("before", pgettext_lazy("figure", "Before"), lambda row: row.money_before),
+        MoneyColumn("after", pgettext_lazy("figure", "After"), lambda row: row.money_after),
+        MoneyColumn(
+            "change", pgettext_lazy("figure", "Change"), lambda row: row.money_after - row.money_before
+        ),
+    )

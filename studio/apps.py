@@ -4,8 +4,22 @@ from typing import Any
 
 from django.apps import AppConfig, apps
 from django.core.checks import register
-from django.db.models.signals import post_migrate, post_save, pre_save
+from django.db.models.signals import post_migrate, pre_save
 from django.utils.translation import gettext_lazy
+
+# What the chain of the change log does not hold, and why.
+UNSEALED = {
+    "ChangeSeal": "The chain itself.",
+    "Token": "Programs' own secrets, and when each was last used.",
+    "Backup": "What one computer did.",
+    "BookCheck": "What one computer did.",
+    "RememberedHeadings": "How the columns of the last table were called.",
+    "User_groups": "Not used.",
+    "User_user_permissions": "Not used.",
+    "User.password": "A secret, which changes when somebody signs in after the way of keeping it did.",
+    "User.last_login": "When somebody signed in last.",
+    "User.page_choices": "How somebody likes lists.",
+}
 
 
 def ensure_studio(sender: AppConfig, using: str, **kwargs: Any) -> None:
@@ -37,8 +51,8 @@ class StudioConfig(AppConfig):
         from studio import translation as wording
         from studio.accounts import security_log as security
         from studio.auditing.actor import sign
-        from studio.auditing.chain import note
         from studio.auditing.recording import audited
+        from studio.auditing.writing import seal_tables
         from studio.operations import checks
         from studio.preferences.models import Rates, Studio
 
@@ -54,23 +68,25 @@ class StudioConfig(AppConfig):
                 **dict.fromkeys(("measuring_step", "drop_size", "splash_size"), "volume"),
                 "scale_step": "mass",
                 "logo": "file",
-            }
+            },
+            without=["confirmed_at"],
         )(Studio)
         audited(units={"wage_per_hour": "money", "overhead_per_hour": "money", "tax_rate": "percent"})(Rates)
         _describe_archive()
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")
-        post_save.connect(note, sender=LogEntry, dispatch_uid="sealed")
+        seal_tables(self, without=UNSEALED)
+        seal_tables(apps.get_app_config("auditlog"), without={})
 
 
 def _describe_archive() -> None:
     """What of the ground floor an archive leaves out, and what every database starts with."""
     from studio.archive import contents
-    from studio.models import Backup, BookCheck, Studio, Token, User
+    from studio.models import Backup, BookCheck, ChangeSeal, Studio, Token, User
 
     own = "It is about one computer and its files."
     contents.leave_out("Secrets, by which programs sign in.", Token)
     contents.leave_out(own, Backup, BookCheck)
     contents.leave_out("Not used.", User.groups.through, User.user_permissions.through)
     contents.leave_out_columns(User, {"password": "A secret.", "last_login": own})
-    contents.starts_with_rows(Studio)
+    contents.starts_with_rows(Studio, ChangeSeal)
     contents.measured(Studio, "share", "service_level", "vital_service_level", "price_jump")

@@ -30,7 +30,7 @@ def limits_middleware(get_response: Answer) -> Answer:
 
     def middleware(request: HttpRequest) -> HttpResponseBase:
         length = read_small_whole(request.META.get("CONTENT_LENGTH") or "0") or 0
-        if length > settings.LARGEST_REQUEST:
+        if length > _most(request):
             answer: HttpResponseBase = _too_large(request)
         elif settings.SECURE_SSL_REDIRECT and is_for_programs(request) and not request.is_secure():
             answer = plain_problem(403, "Use https. What was sent could be read along: revoke its token.")
@@ -59,7 +59,12 @@ class CompressTextMiddleware(GZipMiddleware):
     def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
         if not response.headers.get("Content-Type", "").startswith(self.TEXTS):
             return response
-        return super().process_response(request, response)
+        tag = response.headers.get("ETag", "")
+        answer = super().process_response(request, response)
+        if tag.startswith('"') and answer.headers.get("Content-Encoding") == "gzip":
+            # Django would weaken it, and a weak tag cannot be sent as If-Match (RFC 9110, section 13.1.1).
+            answer.headers["ETag"] = f'{tag[:-1]}-gzip"'
+        return answer
 
 
 def two_factor_middleware(get_response: Answer) -> Answer:
@@ -112,8 +117,13 @@ def _verified(request: HttpRequest, user: Any) -> Any:
     return AnonymousUser()
 
 
+def _most(request: HttpRequest) -> int:
+    """How many bytes may be sent: a page's files come in parts, a program's text is read as a whole."""
+    return settings.DATA_UPLOAD_MAX_MEMORY_SIZE if is_for_programs(request) else settings.LARGEST_REQUEST
+
+
 def _too_large(request: HttpRequest) -> HttpResponse:
-    advice = "This is too large. Send it in smaller parts."
+    advice = f"This is more than {_most(request) // 1024**2} MB. Send it in smaller parts."
     if is_for_programs(request):
         return plain_problem(413, advice)
     return HttpResponse(advice, status=413, content_type="text/plain")

@@ -1,13 +1,16 @@
 """Photos: checked before they are opened, turned upright, stripped of everything but the picture, and handed out."""
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from io import BytesIO
+from pathlib import Path
 from typing import IO
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.db.models import Model
 from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404
 from django.utils.translation import gettext_lazy
@@ -20,6 +23,7 @@ FORMATS = ("JPEG", "PNG", "WEBP")
 LARGEST_FILE = 10 * 1024 * 1024  # bytes
 LARGEST_PICTURE = 40_000_000  # pixels
 PHOTO_SIDE, THUMBNAIL_SIDE = 1600, 480  # the long side, in pixels
+LISTED_SIDE, LISTED_QUALITY = 142, 80  # 18 mm at 200 dots an inch, as a price list prints it
 PAPER_WHITE = (255, 255, 255)
 A_DAY = 24 * 60 * 60
 
@@ -32,11 +36,12 @@ _TOO_MANY_PIXELS = gettext_lazy(
 
 @dataclass(frozen=True, slots=True)
 class Developed:
-    """A photo as it is kept: two JPEGs under one random name."""
+    """A photo as it is kept: JPEGs under one random name. `listed` is as small as a price list prints it."""
 
     name: str
     photo: "ContentFile[bytes]"
     thumbnail: "ContentFile[bytes]"
+    listed: "ContentFile[bytes]"
 
 
 def develop(upload: IO[bytes]) -> Developed:
@@ -46,7 +51,35 @@ def develop(upload: IO[bytes]) -> Developed:
     """
     picture = read_picture(upload)
     photo, thumbnail = _jpeg(picture, PHOTO_SIDE), _jpeg(picture, THUMBNAIL_SIDE)
-    return Developed(f"{secrets.token_hex(16)}.jpg", ContentFile(photo), ContentFile(thumbnail))
+    listed = _listed_jpeg(picture)
+    return Developed(
+        f"{secrets.token_hex(16)}.jpg", ContentFile(photo), ContentFile(thumbnail), ContentFile(listed)
+    )
+
+
+def listed_beside(thumbnail: FieldFile) -> FieldFile:
+    """Where the smallest picture is kept: beside its thumbnail, under that one's name. It may not be there."""
+    name = f"{thumbnail.name.removesuffix('.jpg')}-listed.jpg" if thumbnail.name else None
+    return FieldFile(thumbnail.instance, thumbnail.field, name)
+
+
+_listed: list[tuple[type[Model], str]] = []
+
+
+def keep_listed(model: type[Model], column: str) -> None:
+    """Say that beside each thumbnail of this column its smallest picture is kept."""
+    _listed.append((model, column))
+
+
+def missing_listed() -> Iterator[tuple[Path, bytes]]:
+    """The smallest pictures that are not there, as an archive brings thumbnails alone; made of these."""
+    for model, column in _listed:
+        for row in model._base_manager.exclude(**{column: ""}).only(column).iterator():
+            thumbnail: FieldFile = getattr(row, column)
+            file = Path(listed_beside(thumbnail).path)
+            if not file.exists():
+                with suppress(PhotoError, OSError), thumbnail.open("rb") as kept:
+                    yield file, _listed_jpeg(read_picture(kept))
 
 
 def read_picture(upload: IO[bytes]) -> Image.Image:
@@ -121,9 +154,13 @@ def _in_srgb(picture: Image.Image, profile: bytes | None) -> Image.Image:
     return converted or picture
 
 
-def _jpeg(picture: Image.Image, side: int) -> bytes:
+def _listed_jpeg(picture: Image.Image) -> bytes:
+    return _jpeg(picture, LISTED_SIDE, quality=LISTED_QUALITY, progressive=False)
+
+
+def _jpeg(picture: Image.Image, side: int, *, quality: int = 86, progressive: bool = True) -> bytes:
     smaller = picture.copy()
     smaller.thumbnail((side, side), Image.Resampling.LANCZOS)
     out = BytesIO()
-    smaller.save(out, "JPEG", quality=86, optimize=True, progressive=True)
+    smaller.save(out, "JPEG", quality=quality, optimize=True, progressive=progressive)
     return out.getvalue()

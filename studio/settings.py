@@ -8,6 +8,7 @@ import os
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import dj_database_url
 from csp.constants import NONE, SELF
@@ -120,10 +121,23 @@ TEMPLATES = [
 ]
 
 
+def _parsed(url: str) -> dict[str, Any]:
+    """A database's address, which may name several servers of PostgreSQL as libpq reads it: host:port,host:port."""
+    parts = urlsplit(url)
+    role, at, servers = parts.netloc.rpartition("@")
+    if "," not in servers:
+        return dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
+    from psycopg.conninfo import conninfo_to_dict
+
+    several = conninfo_to_dict(f"postgresql://{servers}/")
+    where = {"HOST": several["host"], "PORT": several.get("port", "")}
+    return {**_parsed(parts._replace(netloc=f"{role}{at}").geturl()), **where}
+
+
 def database() -> dict[str, Any]:
     """Read DATABASE_URL; without it, an SQLite file in the data folder."""
     url = os.environ.get("DATABASE_URL") or f"sqlite:///{DATA_DIR / 'meniscus.sqlite3'}"
-    parsed = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
+    parsed = _parsed(url)
     if parsed["ENGINE"] == "django.db.backends.sqlite3":
         parsed["ENGINE"] = "studio.operations.sqlite_engine"
         # Immediate transactions: a writer takes its lock at the start, so two can never deadlock half-way.
@@ -212,7 +226,7 @@ STORAGES = {
 }
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
-DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = 15 * 1024 * 1024  # a program's photo of 10 MB is a third more in base64
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 30_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 250  # a row of a form without a photo counts as well
 LARGEST_REQUEST = 60 * 1024 * 1024
@@ -284,6 +298,7 @@ SPECTACULAR_SETTINGS = {
     "A first program to copy and run is at [/api/start/](/api/start/).",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
+    "DEFAULT_GENERATOR_CLASS": "studio.api.schema.GeneratorOfOne",
     "SERVE_PERMISSIONS": ["studio.accounts.permissions.IsWorker"],
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/",

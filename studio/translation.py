@@ -4,6 +4,8 @@ Modules that import no Django say things too. They say them through here: `_("On
 looks the sentence up and then fills it in. Until a translator is set (`studio.apps` sets Django's), English stays.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from gettext import NullTranslations
 from typing import Any
 
@@ -34,6 +36,13 @@ def ngettext(singular: str, plural: str, number: int, /, **values: object) -> st
 def language() -> str:
     """What is spoken now, as a BCP 47 tag."""
     return (hasattr(_translator, "get_language") and _translator.get_language()) or "en"
+
+
+@contextmanager
+def speaking(tag: str) -> Iterator[None]:
+    """Say everything in this language until then; without one, in the reader's."""
+    with _translator.override(tag) if tag and hasattr(_translator, "override") else nullcontext():
+        yield
 
 
 def noop(message: str, /) -> str:

@@ -75,7 +75,9 @@ def add_first_owner(*, username: str, password: str, code: str | None, language:
         if not is_nobody_here():
             raise NotEmpty(_("This studio has an owner already. Log in, or ask the owner to add you."))
         if code is not None and not _is_code(code):
-            raise InputError(_("This is not the code that the terminal shows now."), field="code")
+            raise InputError(
+                _("This is not the code that the terminal shows now. Type the one it shows."), field="code"
+            )
         owner = User(username=username, role=Role.OWNER, language=language)
         add_person(owner, password=password, submission=None)
     _door.code = ""

@@ -39,7 +39,7 @@ class PersonForm(RowForm):
     class Meta:
         model = User
         fields = PERSON_FIELDS
-        labels = {"username": gettext_lazy("User name")}
+        labels = {"username": gettext_lazy("Username")}
         help_texts = {
             "username": gettext_lazy("Used to log in. Letters, digits and @ . + - _ only."),
             "role": gettext_lazy(
@@ -64,7 +64,7 @@ class FirstOwnerForm(NewPassword):
     """Whoever owns the studio, with a password, and on the network the code that the terminal shows."""
 
     username = forms.CharField(
-        label=gettext_lazy("User name"),
+        label=gettext_lazy("Username"),
         max_length=150,
         help_text=gettext_lazy("Used to log in. Letters, digits and @ . + - _ only."),
         widget=forms.TextInput(

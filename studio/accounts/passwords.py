@@ -34,6 +34,9 @@ class CommonWithDigitsValidator(CommonPasswordValidator):
                 code="password_too_common",
             )
 
+    def get_help_text(self) -> str:
+        return _("Four or more unrelated words are easy to remember and hard to guess.")
+
 
 def _repeats(text: str, times: int) -> bool:
     part = text[: len(text) // times]

@@ -36,11 +36,17 @@ class RefusesPublicPasswords:
             return
         security.event("public_password", request)
         if request is not None:
-            messages.error(
-                request,
-                _(
-                    "Anyone can read this password in the demo, so it does not open a real studio. Set another on "
-                    "the server: manage.py changepassword NAME."
-                ),
-            )
+            messages.error(request, _advice())
         raise PermissionDenied("public password")
+
+
+def _advice() -> str:
+    if settings.DEMO and settings.ON_LAN:
+        return _(
+            "Anyone can read this password, so it does not open the demo on the network. manage.py demo --lan shows "
+            "new ones in the terminal when it starts."
+        )
+    return _(
+        "Anyone can read this password in the demo, so it does not open a real studio. Set another on the server: "
+        "manage.py changepassword NAME."
+    )

@@ -1,9 +1,9 @@
 """The list of people who sign in."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy
 
 from studio.accounts.models import User
+from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, MomentColumn
 from studio.pages.tables import Table
 
@@ -26,9 +26,9 @@ class PeopleTable(Table[User]):
     columns = (
         Column(
             "username",
-            gettext_lazy("User name"),
+            gettext_lazy("Username"),
             User.get_username,
-            link=lambda row: reverse("person", args=[row.pk]),
+            link=lambda row: row_address("person", row.pk),
             note=User.get_full_name,
         ),
         Column("role", gettext_lazy("Role"), lambda row: row.get_role_display()),

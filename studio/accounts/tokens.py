@@ -32,7 +32,9 @@ def add_token(*, user: User, name: str, scope: str, days: int, at: datetime) -> 
     if not 1 <= days <= MOST_DAYS:
         raise InputError(_("A token can be valid for 1 to {most} days.", most=MOST_DAYS), field="days")
     if not user.is_active:
-        raise MeniscusError(_("{name} is deactivated and cannot log in.", name=user.username))
+        raise MeniscusError(
+            _("{name} is deactivated and cannot log in. Activate this person first.", name=user.username)
+        )
     if scope == TokenScope.WRITE and not user.may_write:
         raise MeniscusError(
             _("{name} has read-only access. Create the token with scope read.", name=user.username)

@@ -25,7 +25,7 @@ from studio.translation import _, ngettext
 RECOVERY_CODES = 10
 RECOVERY_BYTES = 10  # 80 bits: sixteen letters of base 32, which is as long as the library's column
 GROUP = 4
-# A secret that was shown and never confirmed is dead after this: who finds the page open later gets none from it.
+# A secret that was shown and not confirmed expires after this, so that a page left open reveals none.
 CONFIRM_WITHIN = timedelta(minutes=15)
 _PHONE, _RECOVERY = "phone", "recovery codes"
 _GAPS = re.compile(r"[\s\u00ad\u2010-\u2015-]+")
@@ -56,7 +56,7 @@ def phone_of(user: User) -> Any:
 
 
 def waiting_phone(user: User, *, at: datetime) -> Any:
-    """The phone that was shown its secret a moment ago and has not proved yet that it knows it, or None."""
+    """The device whose setup was started and is not confirmed yet, or None."""
     shown_since = at - CONFIRM_WITHIN
     return TOTPDevice.objects.filter(user=user, confirmed=False, created_at__gt=shown_since).first()
 
@@ -68,7 +68,7 @@ def recovery_codes_left(user: User) -> int:
 
 @transaction.atomic
 def begin(*, user: User) -> Any:
-    """Make a new secret for a phone. It counts for nothing until `confirm`."""
+    """Start setting up a phone with a new secret. It has no effect until `confirm`."""
     _lock(user)
     if has_codes(user):
         raise CodesError(_("Two-factor sign-in is already on. To use another phone, switch it off first."))
@@ -81,23 +81,23 @@ def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
     phone = waiting_phone(user, at=at)
     if phone is None:
         raise CodesError(_("This took too long. Please start again; your phone gets a new secret."))
-    code = _tidied(typed)
+    code = _normalized(typed)
     # Outside our transaction: the library's count of wrong codes must stand though we refuse.
     if not (_is_from_a_phone(code, phone) and verify_token(user, phone.persistent_id, code)):
         raise _wrong(phone)
     with transaction.atomic(), sealing():
         _lock(user)
-        # Another window may have done the same meanwhile, or shown another secret: then this phone is none any more.
+        # Another window may have confirmed or replaced the secret in the meantime.
         if has_codes(user) or not TOTPDevice.objects.filter(pk=phone.pk).update(confirmed=True):
-            raise CodesError(_("Another window was faster. Reload the page to see what stands."))
+            raise CodesError(_("This was changed in another window. Reload the page."))
         codes = _new_recovery_codes(user)
         record_change(user, field="two_factor", old=False, new=True)
     return phone, codes
 
 
-def take_code(*, user: User, typed: str) -> Any:
-    """Use up a code from the phone, or a recovery code; return the device that knew it. Raises WrongCode."""
-    code, phone = _tidied(typed), phone_of(user)
+def verify_code(*, user: User, typed: str) -> Any:
+    """Verify a one-time code or a recovery code, which is then used; return its device. Raises WrongCode."""
+    code, phone = _normalized(typed), phone_of(user)
     if phone is None or _is_from_a_phone(code, phone):
         device, token = phone, code
     else:
@@ -108,13 +108,13 @@ def take_code(*, user: User, typed: str) -> Any:
 
 
 def is_recovery(device: Any) -> bool:
-    """Whether it was a recovery code that this device knew."""
+    """Whether the device holds recovery codes."""
     return isinstance(device, StaticDevice)
 
 
 @transaction.atomic
 def renew_recovery_codes(*, user: User) -> list[str]:
-    """Ten new recovery codes; those from before are worth nothing any more."""
+    """Ten new recovery codes; the earlier ones are revoked."""
     _lock(user)
     if not has_codes(user):
         raise CodesError(_("Two-factor sign-in is off."))
@@ -124,7 +124,7 @@ def renew_recovery_codes(*, user: User) -> list[str]:
 
 @transaction.atomic
 def switch_off(*, user: User) -> bool:
-    """Forget the phone and the recovery codes; return whether there were any."""
+    """Delete the phone and the recovery codes; return whether there were any."""
     _lock(user)
     was_on = has_codes(user)
     for model in (TOTPDevice, StaticDevice):
@@ -162,7 +162,7 @@ def _base32(data: bytes) -> str:
     return b32encode(data).decode().lower()
 
 
-def _tidied(typed: str) -> str:
+def _normalized(typed: str) -> str:
     return _GAPS.sub("", typed).casefold()
 
 

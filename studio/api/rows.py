@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from copy import copy
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from django.db import models
@@ -17,8 +18,7 @@ from studio.accounts.permissions import IsOwner
 from studio.api.fields import MillionthsField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import StudioViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import StudioViewSet, change_seen
 from studio.auditing.reference_rows import delete_row, save_row
 from studio.values.units import Measure
 
@@ -63,6 +63,19 @@ class DeletedResponse(ResponseSerializer):
     """The row is gone."""
 
     deleted = serializers.BooleanField()
+
+
+# An action that deletes the row of its address: nothing to send, and no key, since sent again there is none.
+deletion = partial(
+    action,
+    detail=True,
+    methods=["post"],
+    has_key=False,
+    filterset_class=None,
+    request_serializer_class=RequestSerializer,
+    detail_serializer_class=DeletedResponse,
+    post_status=200,
+)
 
 
 class KeptRowsViewSet(StudioViewSet):
@@ -115,12 +128,6 @@ class KeptRowsViewSet(StudioViewSet):
         self.save(row, body, seen=change_seen(request))
         return self.tagged()
 
-    def tagged(self) -> Response:
-        tag = entity_tag(last_change_number(self.row_model, int(self.kwargs["pk"])))  # before the row itself
-        answer = self.answer(self.get_object())
-        answer.headers["ETag"] = tag
-        return answer
-
 
 class RowsViewSet(KeptRowsViewSet):
     """As KeptRowsViewSet; rows that nothing refers to can be deleted too."""
@@ -128,21 +135,12 @@ class RowsViewSet(KeptRowsViewSet):
     in_use: "_StrOrPromise" = ""  # why a row cannot be deleted
 
     @extend_schema(request=None, parameters=[IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="delete",
-        has_key=False,
-        filterset_class=None,
-        request_serializer_class=RequestSerializer,
-        detail_serializer_class=DeletedResponse,
-        post_status=200,
-    )
+    @deletion(url_path="delete")
     def remove(self, request: Request, pk: int) -> Response:
         """Delete one that nothing refers to. Sent again there is none."""
         row, seen = self.row(), change_seen(request)
         delete_row(row, submission=self.submission(), seen=seen, refusal=str(self.in_use))
-        return Response(self.get_serializer({"deleted": True}).data)
+        return self.deleted()
 
 
 class OneRowViewSet(StudioViewSet):
@@ -162,7 +160,7 @@ class OneRowViewSet(StudioViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """All of it, with an `ETag` for whoever changes it."""
-        return self.tagged()
+        return self.tagged(self.row)
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     def create(self, request: Request) -> Response:
@@ -175,10 +173,4 @@ class OneRowViewSet(StudioViewSet):
         for name, value in body.validated_data.items():
             setattr(row, name, value)
         self.save_action(row, submission=self.submission(), seen=change_seen(request))
-        return self.tagged()
-
-    def tagged(self) -> Response:
-        tag = entity_tag(last_change_number(self.row_model, 1))  # before the row itself
-        answer = self.answer(self.row())
-        answer.headers["ETag"] = tag
-        return answer
+        return self.tagged(self.row)

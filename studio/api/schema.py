@@ -1,9 +1,11 @@
 """What the schema says of every endpoint by itself: how it refuses, and the headers that it needs."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.conf import settings
+from django.utils.translation import get_language
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter
@@ -35,7 +37,7 @@ IF_MATCH = OpenApiParameter(
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
     required=True,
-    pattern=r'^(\*|"[0-9]{1,18}")$',
+    pattern=r'^(\*|"[0-9]{1,18}(-gzip)?")$',
     description="The `ETag` that was read. If someone has changed it since, nothing is saved: 412, with what was "
     "changed, by whom and when. With `*` it is set whatever the current value is; without the header: 428.",
 )
@@ -45,6 +47,18 @@ def name_choices(**choices: str) -> None:
     """Give sets of choices (the dotted paths of their classes) their names: each floor does, from its app's `ready`."""
     overrides: dict[str, str] = settings.SPECTACULAR_SETTINGS["ENUM_NAME_OVERRIDES"]  # type: ignore[assignment]
     overrides.update(choices)
+
+
+class GeneratorOfOne(SchemaGenerator):
+    """Generates the schema once in each language, since it is the same for everybody and takes two seconds."""
+
+    made: ClassVar[dict[tuple[str | None, bool], dict[str, Any]]] = {}
+
+    def get_schema(self, request: Any = None, public: bool = False) -> dict[str, Any]:
+        asked = (get_language(), public)
+        if asked not in self.made:
+            self.made[asked] = super().get_schema(request, public)  # type: ignore[no-untyped-call]
+        return self.made[asked]
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]

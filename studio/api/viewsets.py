@@ -1,7 +1,7 @@
 """The base of every endpoint: DRF's own viewsets, with one serializer for the body and another for the answer."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import date
 from types import ModuleType
 from typing import Any, ClassVar
@@ -25,6 +25,7 @@ from studio.api.serializers import (
     ResponseSerializer,
     refuse_unknown,
 )
+from studio.auditing.queries import last_change_number
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.submission import Submission
@@ -32,10 +33,11 @@ from studio.translation import _
 from studio.values.numbers import read_small_whole
 
 LONGEST_KEY = 80
+ONLY_ROW = 1  # the number of settings that are one row
 FIELDS = "fields"  # the name in an address that asks for a sparse answer
 # RFC 8941 strings or bare words, as the IETF draft on the Idempotency-Key header has them.
 _KEY = re.compile(r'"([!#-~][ !#-~]*)"|([!#-~]+)', re.ASCII)
-_TAG = re.compile(r'"([0-9]+)"', re.ASCII)
+_TAG = re.compile(r'"([0-9]+)(?:-gzip)?"', re.ASCII)  # the tag of a compressed answer says so
 
 
 class StudioViewSet(GenericViewSet[Any]):
@@ -46,6 +48,7 @@ class StudioViewSet(GenericViewSet[Any]):
     """
 
     detail_serializer_class: type[ResponseSerializer] | None = None
+    row_model: type[Model] | None = None  # whose changes tag an answer, where they are not the rows shown
     request_serializer_class: type[RequestSerializer] = RequestSerializer
     filterset_class: Any = None
     query_names: ClassVar[dict[str, tuple[str, ...]]] = {}
@@ -170,6 +173,21 @@ class StudioViewSet(GenericViewSet[Any]):
             earlier=self.earlier,
         )
 
+    def tagged(self, content: Callable[[], Any] | None = None, *, fields: Collection[str] = ()) -> Response:
+        """The row of the address, or `content` about it, under the tag of its last change; of `fields`, where named.
+
+        The tag is read before what it stands for, so that a change in between is noticed and never hidden.
+        """
+        row = int(self.kwargs.get(self.lookup_field, ONLY_ROW))
+        tag = last_change_number(self.row_model or self.get_queryset().model, row, fields=fields)
+        answer = Response(self.get_serializer(content()).data) if content else self.answer(self.get_object())
+        answer.headers["ETag"] = f'"{tag}"'
+        return answer
+
+    def deleted(self) -> Response:
+        """Answer that the row is gone."""
+        return Response(self.get_serializer({"deleted": True}).data)
+
     @property
     def made_status(self) -> int:
         """Once the action has run: 200 for a key that was sent before, or else what this address answers."""
@@ -205,11 +223,6 @@ def idempotency_key(request: Request) -> str:
         message = _("Send this header with a key of your own, up to 80 plain characters.")
         raise ValidationError({"Idempotency-Key": [message]})
     return key
-
-
-def entity_tag(change: int) -> str:
-    """An entity tag out of the number of the last change."""
-    return f'"{change}"'
 
 
 class PreconditionRequired(APIException):

@@ -1,7 +1,7 @@
 """Fills an empty studio from an archive, completely or not at all."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import datetime
 from io import StringIO
@@ -15,6 +15,7 @@ from django.core.management.base import CommandError
 from django.core.management.color import no_style
 from django.db import DatabaseError, connection, transaction
 from django.db.models import Model
+from PIL import Image
 
 from studio.accounts import security_log as security
 from studio.accounts.models import User
@@ -25,6 +26,7 @@ from studio.archive.rules import without_triggers
 from studio.backups.archive import BackupError, sha256_of
 from studio.backups.verification import refuse_newer, rules_hold, totals
 from studio.operations.health import record_book_check
+from studio.photos import missing_listed
 from studio.translation import _
 
 BATCH = 1000  # rows held at a time
@@ -38,9 +40,11 @@ def import_archive(path: Path, *, at: datetime) -> dict[str, Any]:
     refuse_not_empty()
     with opened_archive(path) as archive:
         _refuse_other_tables(archive.manifest)
-        with _photos_of(archive), transaction.atomic():
+        with _photos_of(archive) as written, transaction.atomic():
             refuse_not_empty()
             _fill(archive)
+            for file, content in missing_listed():
+                _write(file, [content], written)
             _prove(archive.manifest)
             record_book_check(ok=True, at=at, note=_("Checked after importing an archive."))
         security.event("archive_imported", path=str(path.resolve()))
@@ -117,7 +121,11 @@ def _rows(model: type[Model], archive: OpenArchive) -> Iterator[Model]:
     for number, row in archive.rows(table):
         if row.keys() != columns.keys():
             raise ArchiveError(
-                _("Line {number} of {name} cannot be read.", number=number, name=f"data/{table}.jsonl")
+                _(
+                    "Line {number} of {name} cannot be read. Export the archive again.",
+                    number=number,
+                    name=f"data/{table}.jsonl",
+                )
             )
         try:
             values = {name: columns[name].read(value) for name, value in row.items()}
@@ -159,8 +167,8 @@ def _prove(manifest: dict[str, Any]) -> None:
 
 
 @contextmanager
-def _photos_of(archive: OpenArchive) -> Iterator[None]:
-    """Put the photos in place for what happens inside, and take them away again if that fails.
+def _photos_of(archive: OpenArchive) -> Iterator[list[Path]]:
+    """Put the photos in place for what happens inside, and take them away again if that fails: whatever is listed.
 
     They have random names and come before the rows, so a crash in between leaves only unused files.
     """
@@ -168,7 +176,7 @@ def _photos_of(archive: OpenArchive) -> Iterator[None]:
     try:
         for name in archive.photos:
             _bring(archive, name, written)
-        yield
+        yield written
     except BaseException:
         for file in written:
             with suppress(OSError):
@@ -185,7 +193,18 @@ def _bring(archive: OpenArchive, name: str, written: list[Path]) -> None:
                 _("There is another file at {path} already. Empty the folder of photos first.", path=file)
             )
         return
+    _write(file, archive.photo(name), written)
+    try:
+        with Image.open(file) as picture:
+            picture.verify()
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        raise ArchiveError(
+            _("{name} is not a picture. Nothing was imported.", name=f"photos/{name}")
+        ) from None
+
+
+def _write(file: Path, blocks: Iterable[bytes], written: list[Path]) -> None:
     with os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as opened:
         written.append(file)
-        for block in archive.photo(name):
+        for block in blocks:
             opened.write(block)

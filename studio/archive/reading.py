@@ -139,7 +139,8 @@ def _refuse_damage(archive: zipfile.ZipFile, files: dict[str, Any], budget: int)
                 if size > largest:
                     raise ArchiveError(
                         _(
-                            "{name} in this archive is far larger than it can be. Nothing was imported.",
+                            "{name} in this archive is far larger than it can be. Nothing was imported. "
+                            "Export the archive again.",
                             name=name,
                         )
                     )
@@ -161,5 +162,7 @@ def _row(line: bytes, name: str, number: int) -> dict[str, Any]:
         if not isinstance(row, dict):
             raise TypeError
     except (ValueError, TypeError, RecursionError):
-        raise ArchiveError(_("Line {number} of {name} cannot be read.", number=number, name=name)) from None
+        raise ArchiveError(
+            _("Line {number} of {name} cannot be read. Export the archive again.", number=number, name=name)
+        ) from None
     return row

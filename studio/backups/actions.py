@@ -144,7 +144,7 @@ def _make(path: Path, at: datetime) -> str:
     finally:
         part.unlink(missing_ok=True)
     seal = _(
-        "The ledger is at posting {number}, {seal}.",
+        "The latest entry is ledger no. {number}, check figure {seal}.",
         number=books.get("postings"),
         seal=books.get("last_hash"),
     )
@@ -205,14 +205,15 @@ def _database_for(manifest: Manifest) -> ModuleType:
     if manifest.vendor != connection.vendor:
         raise BackupError(
             _(
-                "This is a backup of a {found} database, but DATABASE_URL points to a {wanted} database.",
+                "This is a backup of a {found} database, but DATABASE_URL points to a {wanted} database. "
+                "Set it to a {found} database first.",
                 found=manifest.vendor,
                 wanted=connection.vendor,
             )
         )
     database = _DATABASES[connection.vendor]
     if database.MEMBER not in manifest.members:
-        raise BackupError(_("This backup contains no database."))
+        raise BackupError(_("This backup contains no database. Choose another backup file."))
     return database
 
 

@@ -129,7 +129,12 @@ def _opened(path: Path, key: bytes | None) -> Iterator[zipfile.ZipFile]:
             yield archive
     except OSError as problem:
         raise BackupError(
-            _("{path} cannot be read or unpacked: {problem}.", path=path, problem=problem.strerror)
+            _(
+                "{path} cannot be read or unpacked: {problem}. "
+                "Check the file and the free space, or choose another file.",
+                path=path,
+                problem=problem.strerror,
+            )
         ) from problem
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as problem:
         raise BackupError(_("This file is damaged or is not a Meniscus backup.")) from problem
@@ -185,7 +190,8 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
         if stat.S_ISLNK(entry.external_attr >> 16):
             raise BackupError(
                 _(
-                    "This backup contains a link, {name}; backups contain plain files only.",
+                    "This backup contains a link, {name}; backups contain plain files only. "
+                    "Choose another backup file.",
                     name=repr(entry.filename),
                 )
             )

@@ -174,17 +174,15 @@ def _run(program: str, *arguments: str) -> None:
                 program=program,
             )
         )
-    own = connection.settings_dict
-    # The password goes through the environment: an argument could be read by anybody on the machine.
-    known = {
-        "PGHOST": own["HOST"],
-        "PGPORT": own["PORT"],
-        "PGUSER": own["USER"],
-        "PGPASSWORD": own["PASSWORD"],
-        "PGDATABASE": own["NAME"],
-        "PGSSLMODE": own.get("OPTIONS", {}).get("sslmode", ""),
+    from psycopg.pq import Conninfo
+
+    own = connection.get_connection_params()
+    # Through the environment, password included: an argument could be read by anybody on the machine.
+    environment = os.environ | {
+        option.envvar.decode(): str(own[option.keyword.decode()])
+        for option in Conninfo.get_defaults()
+        if option.envvar and own.get(option.keyword.decode())
     }
-    environment = {**os.environ, **{name: str(value) for name, value in known.items() if value}}
     done = subprocess.run(  # noqa: S603 (a named program of PostgreSQL)
         [program, *arguments], env=environment, capture_output=True, text=True, check=False
     )

@@ -71,7 +71,10 @@ def refuse_other_totals(present: dict[str, Any], expected: dict[str, Any]) -> No
     """Raise BackupError unless the books are those that were expected."""
     if present != expected:
         raise BackupError(
-            _("The data in this backup is not what its manifest describes. Nothing was changed.")
+            _(
+                "The data in this backup is not what its manifest describes. Nothing was changed. "
+                "Choose another backup file."
+            )
         )
 
 

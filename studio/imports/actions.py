@@ -9,7 +9,7 @@ from django.db import transaction as database
 
 from studio.errors import MeniscusError
 from studio.imports.checking import CheckedRow, OpenTable, RowState, checked_row, reader_of, wrong_row
-from studio.imports.kinds import ImportKind, RowReader
+from studio.imports.kinds import ImportKind, Made, RowReader
 from studio.imports.models import RememberedHeadings
 from studio.preferences.formatting import Formatter
 from studio.submission import Submission, transaction
@@ -30,8 +30,15 @@ class Saved:
 
     saved: int = 0
     there: int = 0
+    made: list[Made] = field(default_factory=list)
     wrong: list[CheckedRow] = field(default_factory=list)
     next: int | None = None
+
+
+def remember(table: OpenTable[ImportKind], *, submission: Submission) -> None:
+    """Know for the next file what the headings of this one mean."""
+    with transaction(submission):
+        RememberedHeadings.remember(table.kind.code, table.meant)
 
 
 def save_rows(
@@ -53,10 +60,12 @@ def save_rows(
         for around in _AROUND:
             stack.enter_context(around(at=submission.at))
         RememberedHeadings.remember(table.kind.code, table.meant)
-        rows = _save_each(table, reader or reader_of(table), submission, range(start, start + most))
+        places = range(start, start + most)
+        rows = _save_each(table, reader or reader_of(table), submission, places, done.made)
         done.wrong = [row for row in rows if row.state is RowState.WRONG]
         if done.wrong and not good_only:
             database.set_rollback(True)
+            done.made.clear()
             return done
     done.saved = sum(row.state is RowState.NEW for row in rows)
     done.there = sum(row.state is RowState.THERE for row in rows)
@@ -65,7 +74,7 @@ def save_rows(
 
 
 def _save_each(
-    table: OpenTable[ImportKind], reader: RowReader, submission: Submission, places: range
+    table: OpenTable[ImportKind], reader: RowReader, submission: Submission, places: range, made: list[Made]
 ) -> Sequence[CheckedRow]:
     formatter = Formatter.of(table.studio)
     rows = []
@@ -74,25 +83,26 @@ def _save_each(
         if row.state is RowState.NEW:
             try:
                 with database.atomic():
-                    reader.save(facts, submission)
+                    label = reader.save(facts, submission)
                 reader.keep(facts)
+                made += [label] if label else []
             except MeniscusError as problem:
                 row = wrong_row(line, cells, problem)
         rows.append(row)
     return rows
 
 
-def save_all(table: OpenTable[ImportKind], *, submission: Submission, good_only: bool = False) -> Saved:
-    """Save every row, part by part. What was saved before a part that cannot be saved stays."""
-    total, start, reader = (
-        Saved(),
-        0,
-        reader_of(table),
-    )  # which reads what there is once, and keeps up with it
+def save_all(
+    table: OpenTable[ImportKind], *, submission: Submission, start: int = 0, good_only: bool = False
+) -> Saved:
+    """Save every row from `start` on, part by part. What was saved before a part that cannot be saved stays."""
+    total = Saved()
+    reader = reader_of(table)  # which reads what there is once, and keeps up with it
     while True:
         part = save_rows(table, submission=submission, start=start, good_only=good_only, reader=reader)
         total.saved += part.saved
         total.there += part.there
+        total.made += part.made
         total.wrong += part.wrong
         if part.next is None:
             return total

@@ -2,6 +2,8 @@
 
 import base64
 import binascii
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from django.db.models import TextChoices
@@ -18,7 +20,7 @@ from studio.api.serializers import RequestSerializer, ResponseSerializer
 from studio.api.viewsets import StudioViewSet
 from studio.errors import InputError
 from studio.imports.actions import save_all
-from studio.imports.checking import CheckedRow, OpenTable, RowState, check, open_table
+from studio.imports.checking import OpenTable, RowState, check, open_table, with_problems
 from studio.imports.headings import plain
 from studio.imports.kinds import ImportKind, every_kind, kind_named, kinds_for
 from studio.imports.models import RememberedHeadings
@@ -44,6 +46,12 @@ class ImportRequest(RequestSerializer):
     text = serializers.CharField(
         required=False, max_length=MOST_BYTES, trim_whitespace=False, help_text="Instead of a file."
     )
+    sheet = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        max_length=LONGEST_HEADING,
+        help_text="The name of a workbook's sheet. Without it, the first that holds rows.",
+    )
     columns = serializers.DictField(
         child=serializers.CharField(max_length=40, allow_blank=True),
         required=False,
@@ -53,6 +61,10 @@ class ImportRequest(RequestSerializer):
         child=serializers.CharField(max_length=LONGEST_FIXED, allow_blank=True),
         required=False,
         help_text="Values for all rows, by the keys of columns that the table lacks.",
+    )
+    add_new = serializers.BooleanField(
+        default=False,
+        help_text="Also add the materials that its rows name and that are new, where the kind and your role allow it.",
     )
     rows_to_save = serializers.ChoiceField(
         choices=Wish.choices,
@@ -126,6 +138,9 @@ class ImportResponse(ResponseSerializer):
         child=serializers.CharField(), help_text="Columns that are needed and lacking."
     )
     notes = serializers.ListField(child=serializers.CharField())
+    sheets = serializers.ListField(
+        child=serializers.CharField(), help_text="The names of a workbook's sheets."
+    )
     saved = serializers.IntegerField()
     rows = ImportRowResponse(many=True)
 
@@ -148,31 +163,34 @@ class ImportViewSet(StudioViewSet):
     def create(self, request: Request) -> Response:
         """Look at a table, or save its rows."""
         body = self.read_body()
-        table = self._opened(body)
+        table, sheets = self._opened(body)
         rows = [] if table.missing else check(table)
         wish, saved = body["rows_to_save"], 0
         is_good = bool(rows) and (wish == Wish.GOOD or all(row.state is not RowState.WRONG for row in rows))
         if wish != Wish.NOTHING and is_good:
             done = save_all(table, submission=self.submission(), good_only=wish == Wish.GOOD)
-            saved, rows = done.saved, _with(check(table), done.wrong)
+            saved, rows = done.saved, with_problems(check(table), done.wrong)
         return self.answer(
             {
                 "columns": dict(zip(table.headings.line.cells, table.headings.keys, strict=True)),
                 "missing": table.missing,
                 "notes": table.notes,
+                "sheets": sheets,
                 "saved": saved,
                 "rows": rows,
             }
         )
 
-    def _opened(self, body: dict[str, Any]) -> OpenTable[ImportKind]:
+    def _opened(self, body: dict[str, Any]) -> tuple[OpenTable[ImportKind], Sequence[str]]:
+        """The table, and the names of its workbook's sheets."""
         kind, studio = kind_named(body["kind"]), current_studio(self.request._request)
         if not kind.allows(self.user):
             raise PermissionDenied(str(ROLE_REFUSED))
         meant = {plain(heading)[:LONGEST_HEADING]: key for heading, key in body.get("columns", {}).items()}
         try:
-            sheet = read_file(body["raw"], decimal_comma=Formatter.of(studio).decimal_comma)
-            return open_table(
+            comma = Formatter.of(studio).decimal_comma
+            sheet = read_file(body["raw"], decimal_comma=comma, sheet=body.get("sheet", ""))
+            table = open_table(
                 kind,
                 sheet,
                 studio=studio,
@@ -180,15 +198,11 @@ class ImportViewSet(StudioViewSet):
                 remembered=RememberedHeadings.of(kind.code) | meant,
                 fixed=body.get("fixed"),
             )
+            may_add = kind.can_add and self.user.is_owner
+            return replace(table, may_add=may_add, add_new=may_add and body["add_new"]), sheet.names
         except InputError as problem:
             field = "content" if "content" in body else "text"
             raise serializers.ValidationError({field: [str(problem)]}) from None
-
-
-def _with(rows: list[CheckedRow], wrong: list[CheckedRow]) -> list[CheckedRow]:
-    """Rows, and those among them that could not be saved with what stood in the way."""
-    by_line = {row.line.number: row for row in wrong}
-    return [by_line.get(row.line.number, row) for row in rows]
 
 
 VIEWSETS = {"imports": ImportViewSet}

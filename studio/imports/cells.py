@@ -10,12 +10,14 @@ from django.db.models import TextChoices
 from django.utils import translation
 
 from studio.errors import InputError, refuse_all
+from studio.imports.headings import EITHER, is_either_order
 from studio.preferences.formatting import Formatter, read_percent
 from studio.translation import _
 from studio.values.money import read_money
 from studio.values.numbers import read_decimal, read_small_whole, tidy
 from studio.values.quantities import Reading
 from studio.values.sizes import Size, read_size
+from studio.values.units import Measure
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrOrPromise
@@ -24,6 +26,12 @@ Value = TypeVar("Value")
 YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "wahr", "✓"])
 NO = frozenset(["no", "n", "false", "0", "nein", "falsch", "-"])
 LONGEST_SHOWN = 60
+# Three decimals may be thousands: 1.250 ml.
+_LONE_MARK = re.compile(r"(?<![0-9.,])([1-9][0-9]{0,2})([.,])([0-9]{3})(?![0-9.,])")
+_BARE_OUNCE = re.compile(
+    r"(?<![a-z])(?<!fl )(?<!fl\. )(?<!fl\.)(?<!fluid )(?:oz|ounces?)(?![a-z])(?!\.? ?(?:weight|wt))",
+    re.IGNORECASE,
+)
 _BARE_NUMBER = re.compile(r"[0-9][0-9.,' ]*(?:/[0-9]+)?")
 
 
@@ -48,7 +56,11 @@ class Cells:
     days: Formatter
     key: str = ""  # of the row, from its contents: the same in the same file
     bracketed: Mapping[str, str] = field(default_factory=dict)  # what stands in brackets after headings
+    point_groups: bool = False  # whether 1.000 is a thousand
+    doubtful_marks: str = ""  # before which three digits may be decimals or thousands
+    day_order: str = ""  # in which its days in figures are written; blank for the studio's
     problems: list[InputError] = field(default_factory=list)
+    new: str = ""  # the name of what the row would add, where its kind of import may add any
 
     def __getitem__(self, key: str) -> str:
         return self.texts.get(key, "")
@@ -56,6 +68,10 @@ class Cells:
     def note(self, key: str, problem: "InputError | _StrOrPromise") -> None:
         """Something is wrong with a cell."""
         self.problems.append(InputError(str(problem), field=key))
+
+    def beside(self) -> "Cells":
+        """The same cells to try out: what is wrong with them is not noted here."""
+        return replace(self, problems=[])
 
     def refuse(self) -> None:
         """Raise InputError with everything that is wrong with the row; nothing where nothing is."""
@@ -94,10 +110,41 @@ class Cells:
     def quantity(
         self, key: str, measure: str | None = None, *, density: int | None = None, allow_zero: bool = False
     ) -> Reading | None:
-        """An amount, with its unit."""
+        """An amount, with its unit; read as the table writes numbers, and said again as the studio does."""
         text = self.with_unit(key)
         return self.read(
-            key, lambda _cell: self.numbers.read(text, measure, density=density, allow_zero=allow_zero)
+            key, lambda _cell: self.amount(text, measure, density=density, allow_zero=allow_zero)
+        )
+
+    def amount(
+        self, text: str, measure: str | None = None, *, density: int | None = None, allow_zero: bool = False
+    ) -> Reading:
+        """An amount that stands in a cell. Raises InputError, also for one that is open to two readings."""
+        lone = _LONE_MARK.search(text)
+        if lone and lone[2] in self.doubtful_marks:
+            small = f"{lone[1]}{'.,'[self.numbers.decimal_comma]}{lone[3]}".rstrip("0").rstrip(".,")
+            raise InputError(
+                _(
+                    "“{text}” may be {small} or {large}: the rest of the table does not tell. Write one of them.",
+                    text=text[:LONGEST_SHOWN],
+                    small=small if len(small) != len(lone[0]) else f"{small}0",
+                    large=f"{lone[1]}{lone[3]}",
+                )
+            )
+        if measure != Measure.MASS and _BARE_OUNCE.search(" ".join(text.split())):
+            raise InputError(
+                _(
+                    "“{text}” may be a weight or fluid ounces. Write fl oz, or the weight in g.",
+                    text=text[:LONGEST_SHOWN],
+                )
+            )
+        return self.numbers.read(
+            text,
+            measure,
+            density=density,
+            allow_zero=allow_zero,
+            lone_dot_groups=self.point_groups,
+            echo_comma=self.days.decimal_comma,
         )
 
     def money(self, key: str, currency: str, *, required: "_StrOrPromise" = "") -> int | None:
@@ -106,8 +153,28 @@ class Cells:
         return self.read(key, lambda text: read_money(text, currency, decimal_comma=comma), required=required)
 
     def day(self, key: str, *, required: "_StrOrPromise" = "") -> date | None:
-        """A day, in the studio's order of day, month and year."""
-        return self.read(key, self.days.read_day, required=required)
+        """A day, in the table's order of day, month and year."""
+
+        def read(text: str) -> date:
+            if self.day_order != EITHER:
+                return self.days.read_day(text, order=self.day_order)
+            if is_either_order(text):
+                shown = text[:LONGEST_SHOWN]
+                raise InputError(
+                    _(
+                        "“{text}” may be two days: the table writes both orders. Enter it as 2027-03-31.",
+                        text=shown,
+                    )
+                )
+            return self._day_in_either_order(text)
+
+        return self.read(key, read, required=required)
+
+    def _day_in_either_order(self, text: str) -> date:
+        try:
+            return self.days.read_day(text, order="dmy")
+        except InputError:
+            return self.days.read_day(text, order="mdy")
 
     def whole(self, key: str, *, least: int = 0, most: int = 32_767) -> int | None:
         """A whole number."""
@@ -137,7 +204,7 @@ class Cells:
         """A number above zero, kept in so many decimals, with its unit after it or without."""
 
         def read(text: str) -> int:
-            number = tidy(text, example="1.12").removesuffix(unit).rstrip()
+            number = tidy(text, example="1").removesuffix(unit).rstrip()
             value = read_decimal(number, decimal_comma=self.numbers.decimal_comma) * 10**places
             if value <= 0 or value.denominator != 1 or value > 10**15:
                 shown = text[:LONGEST_SHOWN]

@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -11,14 +11,26 @@ from typing import Any, Generic, TypeVar
 
 from studio.errors import InputError, MeniscusError
 from studio.imports.cells import Cells, reading_formatter
-from studio.imports.headings import LEFT_OUT, Headings, find_headings, plain, rows_below, writes_decimal_comma
+from studio.imports.headings import (
+    LEFT_OUT,
+    Headings,
+    day_order_of,
+    find_headings,
+    marks_of,
+    plain,
+    rows_below,
+)
 from studio.imports.kinds import ImportKind, RowReader, TableKind
 from studio.imports.reading import Line, Sheet
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.translation import _
+from studio.translation import _, noop
 
 Kind = TypeVar("Kind", bound=TableKind)
+ORDER_NOTES = {
+    "dmy": noop("Its dates were read with the day first: 3/4/2026 is 3 April."),
+    "mdy": noop("Its dates were read with the month first: 3/4/2026 is 4 March."),
+}
 
 
 class RowState(StrEnum):
@@ -40,14 +52,21 @@ class OpenTable(Generic[Kind]):
     rows: Sequence[Line]
     notes: Sequence[str]
     decimal_comma: bool
+    point_groups: bool
+    doubtful_marks: str  # before which three digits may be decimals or thousands
+    day_order: str
     fixed: Mapping[str, str] = field(default_factory=dict)
+    may_add: bool = False  # whether what its rows name and nobody knows can be added, and whether it shall be
+    add_new: bool = False
 
     @property
     def missing(self) -> list[str]:
         """Labels of the columns that it needs and lacks."""
         given = {key for key in self.headings.keys if key} | {key for key, text in self.fixed.items() if text}
         return [
-            str(column.label) for column in self.kind.columns if column.required and column.key not in given
+            str(column.label)
+            for column in self.kind.columns
+            if column.required and not given & {column.key, column.instead}
         ]
 
     @property
@@ -73,7 +92,19 @@ class OpenTable(Generic[Kind]):
         for line in self.rows:
             before[line.cells] += 1  # two bottles that are alike are two rows
             key = row_key(self.kind.code, line.cells, before[line.cells])
-            yield line, Cells(self.texts(line), numbers, days, key, bracketed)
+            yield (
+                line,
+                Cells(
+                    self.texts(line),
+                    numbers,
+                    days,
+                    key,
+                    bracketed,
+                    point_groups=self.point_groups,
+                    doubtful_marks=self.doubtful_marks,
+                    day_order=self.day_order,
+                ),
+            )
 
 
 def row_key(kind: str, cells: Sequence[str], time: int) -> str:
@@ -83,7 +114,8 @@ def row_key(kind: str, cells: Sequence[str], time: int) -> str:
 
 def reader_of(table: OpenTable[ImportKind]) -> RowReader:
     """What reads and saves the rows of a table."""
-    return table.kind.reader(table.studio, table.today)
+    more = {"may_add": table.may_add, "add_new": table.add_new} if table.kind.can_add else {}
+    return table.kind.reader(table.studio, table.today, **more)
 
 
 def open_table(
@@ -100,7 +132,8 @@ def open_table(
 
     Raises InputError for a column that is chosen twice, and where there is no row below the headings.
     """
-    headings = find_headings(sheet.lines, [column.wanted for column in kind.columns], remembered)
+    told = kind.meanings(sheet.lines) if kind.meanings else {}
+    headings = find_headings(sheet.lines, [column.wanted for column in kind.columns], {**told, **remembered})
     if chosen:
         known = kind.labels
         keys = [chosen.get(place, key) for place, key in enumerate(headings.keys)]
@@ -111,7 +144,7 @@ def open_table(
         headings = Headings(headings.line, tuple(keys))
     rows, left_out = rows_below(sheet.lines, headings)
     if not rows:
-        raise InputError(_("There are no rows below the headings."))
+        raise InputError(_("There are no rows below the headings. Add at least one."))
     notes = list(sheet.notes)
     if headings.line.number > 1:
         notes.append(_("The headings were found in line {line}.", line=headings.line.number))
@@ -119,18 +152,30 @@ def open_table(
         _("Line {line} is a total or repeats the headings: left out.", line=line.number) for line in left_out
     ]
     usual = Formatter.of(studio).decimal_comma
-    comma = writes_decimal_comma(rows, usual=usual)
+    marks = marks_of(rows, usual=usual)
+    comma = marks.decimal_comma
+    numbers = reading_formatter(Formatter.of(studio), decimal_comma=comma)
+    point_groups = numbers.groups_by_point and marks.has_point_groups(rows)
     if comma != usual:
         notes.append(
             _("Its numbers were read with a decimal comma.")
             if comma
             else _("Its numbers were read with a decimal point.")
         )
+    if point_groups:
+        notes.append(_("Its points were read as marks between thousands: 1.000 is a thousand, not one."))
+    order = day_order_of(rows, usual=Formatter.of(studio).day_order)
+    if order != Formatter.of(studio).day_order and order in ORDER_NOTES:
+        notes.append(_(ORDER_NOTES[order]))
+    if kind.gather:
+        rows = kind.gather(rows, headings.keys)
     taken = {key for key in headings.keys if key}
     kept = {
         key: text.strip() for key, text in (fixed or {}).items() if key in kind.labels and key not in taken
     }
-    return OpenTable(kind, studio, today, headings, rows, notes, comma, kept)
+    return OpenTable(
+        kind, studio, today, headings, rows, notes, comma, point_groups, marks.doubtful, order, kept
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +186,7 @@ class CheckedRow:
     state: RowState
     words: Mapping[str, str]
     problems: tuple[InputError, ...] = ()
+    adds: str = ""  # the name of what it would add besides
 
     def located(self, labels: Mapping[str, str]) -> list[str]:
         """Each problem with the label of its column."""
@@ -170,10 +216,16 @@ def checked_row(
     words = {**cells.texts, **reader.words(facts, formatter)}
     if keeps and state is RowState.NEW:
         reader.keep(facts)
-    return CheckedRow(line, state, words), facts
+    return CheckedRow(line, state, words, adds=cells.new), facts
+
+
+def with_problems(rows: list[CheckedRow], wrong: Iterable[CheckedRow]) -> list[CheckedRow]:
+    """Rows, and those among them that could not be saved with what stood in the way."""
+    by_line = {row.line.number: row for row in wrong}
+    return [by_line.get(row.line.number, row) for row in rows]
 
 
 def wrong_row(line: Line, cells: Cells, problem: MeniscusError) -> CheckedRow:
     """A row that cannot be saved as it is."""
     problems = problem.problems if isinstance(problem, InputError) else (InputError(str(problem)),)
-    return CheckedRow(line, RowState.WRONG, cells.texts, problems)
+    return CheckedRow(line, RowState.WRONG, cells.texts, problems, cells.new)

@@ -5,6 +5,7 @@ import binascii
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from django.http import QueryDict
 
 COLUMN, FIXED = "column-", "fixed-"
+SHEET, SHEET_SHOWN = "sheet", "sheet-shown"
 LONGEST_FIXED = 200
 
 
@@ -56,6 +58,7 @@ class TableForm(StudioForm):
         self.raw = b""
         self.is_fresh = False  # another table than the one that was shown before
         self.table: OpenTable[Any] | None = None
+        self.sheet = Sheet(())
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -76,7 +79,10 @@ class TableForm(StudioForm):
             self.add_error("file", _("Choose a file, or paste the cells."))
             return cleaned
         try:
-            self.table = self.opened(read_file(self.raw, decimal_comma=self.formatter.decimal_comma))
+            self.sheet = read_file(
+                self.raw, decimal_comma=self.formatter.decimal_comma, sheet=self.wanted_sheet
+            )
+            self.table = self.opened(self.sheet)
         except InputError as problem:
             self.add_error(None, str(problem))
         else:  # pasted cells are carried on, so that what is chosen for their columns is not taken for another table's
@@ -97,9 +103,19 @@ class TableForm(StudioForm):
         )
 
     @property
+    def wanted_sheet(self) -> str:
+        """Which sheet of the workbook that was shown was chosen."""
+        return "" if self.is_fresh else str(self.data.get(SHEET, ""))
+
+    @property
+    def is_seen_first(self) -> bool:
+        """Whether this table was not shown before: another file, or another sheet of the same."""
+        return self.is_fresh or self.wanted_sheet != self.data.get(SHEET_SHOWN, "")
+
+    @property
     def chosen(self) -> Mapping[int, str]:
         """What was chosen for columns of the table that was shown, by their places."""
-        places = {} if self.is_fresh else {place: f"{COLUMN}{place}" for place in range(MOST_COLUMNS)}
+        places = {} if self.is_seen_first else {place: f"{COLUMN}{place}" for place in range(MOST_COLUMNS)}
         return {place: str(self.data[name]) for place, name in places.items() if name in self.data}
 
     @property
@@ -113,7 +129,9 @@ class TableForm(StudioForm):
         """Names what a page shows: the table, what its columns mean and what stands for all rows."""
         if self.table is None:
             return ""
-        shown = json.dumps([self.table.headings.keys, sorted(self.table.fixed.items())]).encode()
+        table = self.table
+        seen = [table.headings.keys, sorted(table.fixed.items()), table.add_new, self.sheet.name]
+        shown = json.dumps(seen).encode()
         return hashlib.sha256(self.raw + shown).hexdigest()
 
     @property
@@ -157,11 +175,22 @@ class TableForm(StudioForm):
 class ImportForm(TableForm):
     """The one form of an import that saves row by row."""
 
+    add_new = forms.BooleanField(required=False)
     start = forms.IntegerField(required=False, min_value=0, max_value=100_000, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, kind: ImportKind, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, kind: ImportKind, may_add: bool, **kwargs: Any) -> None:
         super().__init__(*args, kind=kind, **kwargs)
+        self.may_add = may_add and kind.can_add
         self.table: OpenTable[ImportKind] | None = None
+
+    def opened(self, sheet: Sheet) -> OpenTable[Any]:
+        if (
+            self.may_add and self.is_seen_first
+        ):  # what is new is shown as what it would be, until that is declined
+            self.data = cast("QueryDict", self.data).copy()
+            self.data["add_new"] = "1"
+        add_new = self.may_add and bool(self.data.get("add_new"))
+        return replace(super().opened(sheet), may_add=self.may_add, add_new=add_new)
 
 
 def _carried(text: str) -> bytes:

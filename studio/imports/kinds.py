@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
 from typing import TYPE_CHECKING, Any, Protocol
 
 from studio.accounts.models import Role, User
 from studio.accounts.roles import OWNER_ONLY
 from studio.imports.cells import Cells
 from studio.imports.headings import Wanted
+from studio.imports.reading import Line
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ImportColumn:
-    """A column of a table to import. `names` are what headings may call it besides its label, in either language."""
+    """A column of a table to import. `names` are what headings may call it besides its label, in either language.
+
+    A heading that names two columns means the one that holds days (`is_day`) where days stand below it. A required
+    column may be lacking where `instead`, the key of another, is there.
+    """
 
     key: str
     label: "_StrOrPromise"
@@ -27,10 +31,15 @@ class ImportColumn:
     help: "_StrOrPromise" = ""
     required: bool = False
     is_money: bool = False
+    is_day: bool = False
+    instead: str = ""
 
     @property
     def wanted(self) -> Wanted:
-        return Wanted(self.key, [str(self.label), *self.names])
+        return Wanted(self.key, [str(self.label), *self.names], self.is_day)
+
+
+Made = tuple[str, str]  # what a row became, in words, and the address of its page
 
 
 class RowReader(Protocol):
@@ -45,8 +54,11 @@ class RowReader(Protocol):
     def words(self, facts: Any, formatter: Formatter) -> Mapping[str, str]:
         """How cells were understood, by the keys of their columns, where that differs from what was typed."""
 
-    def save(self, facts: Any, submission: Submission) -> None:
-        """Save it through the actions of its room. Raises MeniscusError, having written nothing."""
+    def save(self, facts: Any, submission: Submission) -> Made | None:
+        """Save it through the actions of its room, and say what is to be listed of it afterwards, if anything.
+
+        Raises MeniscusError, having written nothing.
+        """
 
     def keep(self, facts: Any) -> None:
         """Know it from now on: it was saved, or would be."""
@@ -54,14 +66,26 @@ class RowReader(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class TableKind:
-    """What a table may hold: its columns, and the code under which its headings are remembered."""
+    """What a table may hold: its columns, and the code under which its headings are remembered.
+
+    `meanings` tells from a table's lines what plain headings mean because of what stands around them; `gather` makes
+    one line of several rows that are about one thing, once it is known what each column means.
+    """
 
     code: str
     columns: Sequence[ImportColumn]
+    meanings: Callable[[Sequence[Line]], Mapping[str, str]] | None = field(default=None, kw_only=True)
+    gather: Callable[[Sequence[Line], Sequence[str]], list[Line]] | None = field(default=None, kw_only=True)
 
     @property
     def labels(self) -> dict[str, str]:
         return {column.key: str(column.label) for column in self.columns}
+
+    @property
+    def unexplained(self) -> str:
+        """Labels of the columns that say enough by their names."""
+        labels = [str(each.label) for each in self.columns if not each.help]
+        return " · ".join(labels)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +94,14 @@ class ImportKind(TableKind):
 
     title: "_StrOrPromise"
     lead: "_StrOrPromise"
-    reader: Callable[[Studio, date], RowReader]
+    reader: Callable[..., RowReader]  # of the studio and the day; with `can_add`, also may_add and add_new
     example: Callable[[Studio], Sequence[Mapping[str, Any]]]  # cells by the keys of their columns
     list_url: str  # the name of the page that lists what was imported
     recorded: Callable[[Studio], Sequence[Mapping[str, Any]]] | None = (
         None  # what there is, as rows of such a table
     )
+    made_heading: "_StrOrPromise" = ""  # over what `save` says is to be listed
+    can_add: bool = False  # materials that its rows name, which then only an owner may add
     roles: Sequence[Role] = field(default=OWNER_ONLY)
     needs_money: bool = False
 

@@ -37,15 +37,22 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The lines of a table. `notes` say what was taken for granted or left out while reading it."""
+    """The lines of a table. `notes` say what was taken for granted or left out while reading it.
+
+    Of a workbook also its sheets' `names`, the `name` of this one, and whether it is another than is read unasked.
+    """
 
     lines: tuple[Line, ...]
     notes: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
+    name: str = ""
+    is_other: bool = False
 
 
-def read_file(raw: bytes, *, decimal_comma: bool) -> Sheet:
-    """Read a CSV file or an XLSX workbook. Raises InputError, whose text says what to do instead.
+def read_file(raw: bytes, *, decimal_comma: bool, sheet: str = "") -> Sheet:
+    """Read a CSV file, or a sheet of an XLSX workbook: that of this name, or the first that holds rows.
 
+    Raises InputError, whose text says what to do instead.
     Numbers of a workbook are written with a decimal comma where the studio writes one.
     """
     if len(raw) > MOST_BYTES:
@@ -55,7 +62,7 @@ def read_file(raw: bytes, *, decimal_comma: bool) -> Sheet:
             read_workbook,  # which needs a library that takes a moment to load
         )
 
-        return checked(read_workbook(raw, decimal_comma=decimal_comma))
+        return checked(read_workbook(raw, decimal_comma=decimal_comma, wanted=sheet))
     if raw.startswith(OLD_OFFICE):
         raise InputError(
             _("This is an old or protected spreadsheet. Save it without a password as XLSX or as CSV UTF-8.")

@@ -1,4 +1,4 @@
-"""The first sheet of an XLSX workbook as lines of text. Bombs and macros are refused, formulas read as last worked out.
+"""A sheet of an XLSX workbook as lines of text. Bombs and macros are refused, formulas read as last worked out.
 
 A workbook is a ZIP archive of XML (ISO/IEC 29500). Its sizes are looked at before anything is unpacked, and its XML
 may declare no document type, through which entities could grow without end or reach outside.
@@ -8,7 +8,7 @@ import io
 import re
 import warnings
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -16,6 +16,7 @@ from typing import Any
 from openpyxl import load_workbook
 
 from studio.errors import InputError
+from studio.imports.headings import marks_of
 from studio.imports.reading import MOST_COLUMNS, MOST_LINES, Line, Sheet, line_of, too_many_lines
 from studio.translation import _, ngettext
 
@@ -27,15 +28,15 @@ _FORMULA = re.compile(rb"<(?:\w+:)?f[ >/]")
 _DIGITS = 15  # that a spreadsheet keeps of a number
 
 
-def read_workbook(raw: bytes, *, decimal_comma: bool) -> Sheet:
-    """The lines of the first sheet that holds something. Raises InputError."""
+def read_workbook(raw: bytes, *, decimal_comma: bool, wanted: str = "") -> Sheet:
+    """The lines of the `wanted` sheet, or of the first that holds rows. Raises InputError."""
     formulas = _inspected(raw)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # what the library has to say of styles is of no use here
             book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True, keep_links=False)
             try:
-                return _first_sheet(book, formulas, decimal_comma)
+                return _sheet_of(book, formulas, decimal_comma, wanted)
             finally:
                 book.close()
     except InputError:
@@ -90,7 +91,7 @@ def _macros() -> InputError:
     return InputError(_("This workbook holds macros. Save it without them, as XLSX, and choose that file."))
 
 
-def _first_sheet(book: Any, formulas: int, decimal_comma: bool) -> Sheet:
+def _sheet_of(book: Any, formulas: int, decimal_comma: bool, wanted: str) -> Sheet:
     notes = []
     if formulas:
         notes.append(
@@ -102,27 +103,55 @@ def _first_sheet(book: Any, formulas: int, decimal_comma: bool) -> Sheet:
             )
         )
     visible = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"] or book.worksheets
-    for sheet in visible:
-        if lines := tuple(_lines_of(sheet, decimal_comma)):
-            if len(book.worksheets) > 1:
-                notes.append(_("Only the sheet “{name}” was read.", name=sheet.title))
-            return Sheet(lines, tuple(notes))
-    return Sheet((), tuple(notes))
+    names = tuple(sheet.title for sheet in visible)
+    usual, lines = _usual_sheet(visible, decimal_comma)
+    if wanted and wanted not in names:
+        raise InputError(
+            _("No sheet is called “{name}”. Use {names}.", name=wanted[:60], names=", ".join(names))
+        )
+    name = wanted or usual
+    if name != usual:
+        lines = tuple(_lines_of(visible[names.index(name)], decimal_comma))
+    if len(book.worksheets) > 1 and lines:
+        notes.append(_("Only the sheet “{name}” was read.", name=name))
+    return Sheet(lines, tuple(notes), names, name, is_other=name != usual)
+
+
+def _usual_sheet(sheets: Sequence[Any], decimal_comma: bool) -> tuple[str, tuple[Line, ...]]:
+    """The first sheet that holds rows below a heading, or else the first that holds anything, with its lines."""
+    first: tuple[str, tuple[Line, ...]] = ("", ())
+    for sheet in sheets:
+        lines = tuple(_lines_of(sheet, decimal_comma))
+        if len(lines) > 1:
+            return sheet.title, lines
+        if lines and not first[1]:
+            first = (sheet.title, lines)
+    return first
 
 
 def _lines_of(sheet: Any, decimal_comma: bool) -> Iterator[Line]:
+    """Its lines, numbers written as its texts write them: somebody may have typed 5,38 € beside them."""
+    rows = list(_rows_of(sheet))
+    typed = [Line(number, tuple(each for each in cells if isinstance(each, str))) for number, cells in rows]
+    comma = marks_of(typed, usual=decimal_comma).decimal_comma
+    for number, cells in rows:
+        yield line_of(number, [_text_of(value, comma) for value in cells])
+
+
+def _rows_of(sheet: Any) -> Iterator[tuple[int, tuple[Any, ...]]]:
+    """The rows that are not blank, by their numbers."""
     sheet.reset_dimensions()  # a sheet may claim any size
     blank = found = 0
     for number, cells in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True), start=1):
-        texts = [_text_of(value, decimal_comma) for value in cells]
-        blank = 0 if any(texts) else blank + 1
+        is_blank = all(value is None or not str(value).strip() for value in cells)
+        blank = blank + 1 if is_blank else 0
         if blank > MOST_BLANK:
             return
         if not blank:
             found += 1
             if found > MOST_LINES:
                 raise too_many_lines()
-            yield line_of(number, texts)
+            yield number, cells
 
 
 def _text_of(value: Any, decimal_comma: bool) -> str:
@@ -135,6 +164,8 @@ def _text_of(value: Any, decimal_comma: bool) -> str:
         number = Decimal(f"{value:.{_DIGITS}g}") if isinstance(value, float) else Decimal(value)
         text = f"{number:f}"
         text = text.rstrip("0").rstrip(".") if "." in text else text
+        if len(text.partition(".")[2]) == 3:
+            text += "0"  # a number is no thousand, whatever its three decimals look like
         return text.replace(".", ",") if decimal_comma else text
     if isinstance(value, datetime):
         return value.date().isoformat() if value.time() == time() else value.isoformat(sep=" ")

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.utils import translation
 
+from studio.auditing.writing import set_all
 from studio.issued.contents import to_plain
 from studio.issued.kinds import IssuedKind
 from studio.issued.models import IssuedPaper
@@ -44,4 +45,4 @@ def _says(last: IssuedPaper, contents: dict[str, Any], addressee: list[Any]) -> 
 
 def erase_addressees(kind: str, about: list[int]) -> None:
     """Empty whom papers went to: their contact is erased."""
-    IssuedPaper.objects.filter(kind=kind, about__in=about).exclude(addressee=[]).update(addressee=[])
+    set_all(IssuedPaper.objects.filter(kind=kind, about__in=about).exclude(addressee=[]), addressee=[])

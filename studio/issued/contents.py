@@ -13,6 +13,7 @@ def to_plain(document: Document) -> tuple[dict[str, Any], list[Any]]:
     lines = replace(document.lines, addresses=own)
     contents = {
         "name": document.name,
+        "language": document.language,
         "frame": asdict(replace(document.frame, logo=None)),
         "lines": asdict(lines),
     }
@@ -25,7 +26,7 @@ def from_plain(contents: dict[str, Any], addressee: list[Any], *, logo: bytes | 
     sheet["addresses"] = [*sheet["addresses"], *addressee]
     sheet["lines"] = [Line(**line) for line in sheet["lines"]]
     frame = PageFrame(**{**contents["frame"], "logo": logo})
-    return Document(contents["name"], frame, LinesPaper(**sheet))
+    return Document(contents["name"], frame, LinesPaper(**sheet), contents.get("language", ""))
 
 
 def _plain(value: Any) -> Any:

@@ -24,7 +24,7 @@ def issue_paper(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     acted(
         request,
         lambda: issue(kind=found, about=pk, submission=submission_from(request)),
-        _("Issued. It is kept as it is now, whatever is changed later."),
+        _("Issued. It is kept as it is now, even if something is changed later."),
     )
     return redirect(found.page(pk))
 

@@ -91,7 +91,7 @@ class Migration(migrations.Migration):
             name='ChangeSeal',
             fields=[
                 ('number', models.PositiveBigIntegerField(primary_key=True, serialize=False)),
-                ('entries', models.JSONField()),
+                ('rows', models.JSONField()),
                 ('hash', models.CharField(max_length=64)),
             ],
             options={
@@ -124,9 +124,9 @@ class Migration(migrations.Migration):
                 ('currency', models.CharField(default='GBP', help_text='ISO 4217 code, such as GBP, EUR or USD.', max_length=3)),
                 ('language', models.CharField(choices=[('en-gb', 'English'), ('de', 'Deutsch')], default='en-gb', help_text='The language of pages, documents and emails. Everyone can choose a language for their own pages.', max_length=10, verbose_name='language')),
                 ('locale', models.CharField(default='en_GB', help_text='How numbers and dates are written, such as en_GB, en_US or de_DE.', max_length=20)),
-                ('fluid_system', models.CharField(choices=[('imperial', 'Imperial (fluid ounce 28.41 mL)'), ('us', 'US (fluid ounce 29.57 mL)')], default='imperial', help_text='What fluid ounce, pint and gallon mean in this studio.', max_length=8)),
+                ('fluid_system', models.CharField(choices=[('imperial', 'Imperial (a pint is 20 fl oz)'), ('us', 'US (a pint is 16 fl oz)')], default='imperial', help_text='What fluid ounce, pint and gallon mean in this studio.', max_length=8)),
                 ('paper', models.CharField(choices=[('A4', 'A4'), ('A5', 'A5'), ('Letter', 'US Letter')], default='A4', max_length=6)),
-                ('contact', models.TextField(blank=True, help_text='How customers reach you, line by line. It stands on every document.', max_length=300)),
+                ('contact', models.TextField(blank=True, help_text='How customers reach you, line by line. It is printed on every document.', max_length=300)),
                 ('logo', models.ImageField(blank=True, editable=False, upload_to='studio')),
                 ('delivery_address', models.TextField(blank=True, help_text='Where orders are delivered to.', max_length=500)),
                 ('numbers_receipts', models.BooleanField(default=False, help_text='Sales get receipt numbers without gaps, and refunds of them credit note numbers.')),

@@ -2,15 +2,16 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import KW_ONLY, dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any, Generic, TypeVar
 
-from django.urls import reverse
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.functional import Promise
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy
 
+from studio.pages.addresses import row_address
 from studio.pages.exports import Cell, money_cell
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -42,6 +43,7 @@ class Column(Generic[Row]):
     note: Callable[[Row], Any] | None = None  # quiet words after the value
     hidden_words: Callable[[Row], Any] | None = None  # what a screen reader adds to the link
     template: str = ""  # words a full cell on the page; reads `row` and `text`
+    drawn: Callable[[Row, str], SafeString] | None = None  # the same, written in Python for long lists
     css: str = ""
     term: str = ""  # a word of the glossary: its heading has a question mark that leads there
     needs_money: bool = False  # only for those who see money
@@ -64,9 +66,10 @@ def edit_column(view_name: str, *, name: Callable[[Any], Any], label: Label = ED
         "edit",
         gettext_lazy("Change"),
         lambda row: label,
-        link=lambda row: reverse(view_name, args=[row.pk]),
+        link=lambda row: row_address(view_name, row.pk),
         owner_only=True,
         hidden_words=name,
+        css="act",
     )
 
 
@@ -91,11 +94,22 @@ class DayColumn(Column[Row]):
 
 
 @dataclass(frozen=True)
+class FirstDayColumn(DayColumn[Row]):
+    """The first day of what holds from then on, or words where it has held from the beginning."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.day(value) if isinstance(value, date) else str(value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [value if isinstance(value, date) else str(value)]
+
+
+@dataclass(frozen=True)
 class MomentColumn(Column[Row]):
     """Days with the time: "12 Mar 2026, 09:30" on the page, 2026-03-12 09:30 in the file."""
 
     def text(self, value: Any, formatter: Formatter) -> str:
-        return date_format(timezone.localtime(value), "j M Y, H:i")
+        return formatter.moment(value)
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
         return [value and timezone.localtime(value).replace(tzinfo=None)]

@@ -10,11 +10,11 @@ from django.core.exceptions import ValidationError
 from django.forms.models import construct_instance
 from django.forms.utils import ErrorDict
 from django.urls import reverse_lazy
-from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy
 
 from studio.auditing.edit_conflicts import EditConflict, read_change_number
 from studio.errors import InputError, MeniscusError, NeedsConfirmation, Question
+from studio.pages.bound_fields import CalmField
 from studio.pages.formsets import Rows
 from studio.preferences.formatting import Formatter, read_percent
 from studio.preferences.models import Studio
@@ -35,15 +35,25 @@ else:
 
 
 class TypedField(forms.CharField):
-    """Text that a reader turns into a whole number. The form gives it the studio before cleaning."""
+    """Text that a reader turns into a whole number. The form makes it write and read as the studio does.
+
+    An `example` of what to type is such a number, or a text that every studio types alike; the help text may name it
+    as {example}.
+    """
 
     formatter: Formatter
 
-    def __init__(self, *, example: str = "", **kwargs: Any) -> None:
+    def __init__(self, *, example: int | str = "", **kwargs: Any) -> None:
         kwargs.setdefault("max_length", 60)
         super().__init__(**kwargs)
+        self.example = example
+
+    def write_as(self, formatter: Formatter) -> None:
+        self.formatter = formatter
+        example = self.prepare_value(self.example)
         if example:
             self.widget.attrs.setdefault("placeholder", example)
+            self.help_text = str(self.help_text).format(example=example)
 
     def read(self, text: str) -> Any:
         raise NotImplementedError
@@ -119,7 +129,8 @@ class PercentField(TypedField):
 
     def write(self, amount: int) -> str:
         # All four decimals: what is shown rounded would be saved rounded.
-        return format_scaled(amount, 4, decimal_comma=self.formatter.decimal_comma) + " %"
+        number = format_scaled(amount, 4, decimal_comma=self.formatter.decimal_comma)
+        return number + self.formatter.percent_sign()
 
 
 class RatioField(TypedField):
@@ -178,11 +189,9 @@ def _of_plain_digits(to_python: Callable[[Any], int | None]) -> Callable[[Any], 
 
 
 class StudioForm(forms.Form):
-    """A form that knows the studio's units, currency and way of writing.
+    """A form that knows the studio's units, currency and way of writing; `refuse` makes errors of refusals."""
 
-    Writers' refusals become its errors by `refuse`. A page shows its `fieldsets`, where it has some.
-    """
-
+    bound_field_class = CalmField
     fieldsets: ClassVar[Sequence[Fieldset]] = ()
     hides_errors = False  # a page that is still being filled in complains of nothing
 
@@ -192,7 +201,7 @@ class StudioForm(forms.Form):
         self.formatter = Formatter.of(studio)
         for field in self.fields.values():
             if isinstance(field, TypedField):
-                field.formatter = self.formatter
+                field.write_as(self.formatter)
             if isinstance(field, forms.IntegerField):
                 field.to_python = _of_plain_digits(field.to_python)  # type: ignore[method-assign, assignment]
             if isinstance(field, MoneyField) and field.label:
@@ -318,6 +327,15 @@ class EditForm(StudioForm):
 class RowForm(EditForm, ModelForm):
     """A form of one row's own columns. Once it is valid, `instance` is the row to save."""
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, forms.TypedChoiceField) and field.required:
+                field.choices = [
+                    (value, gettext_lazy("Choose…") if value == "" else label)
+                    for value, label in cast("list[tuple[Any, Any]]", field.choices)
+                ]
+
     def _post_clean(self) -> None:
         """Fill in the instance, and leave its check to the action, which holds the lock."""
         self.instance = construct_instance(self, self.instance, self._meta.fields)
@@ -329,25 +347,6 @@ class NotesField(forms.CharField):
     def __init__(self, *, rows: int = 3, **kwargs: Any) -> None:
         usual: dict[str, Any] = {"label": gettext_lazy("Notes"), "required": False, "max_length": 2000}
         super().__init__(widget=forms.Textarea(attrs={"rows": rows}), **usual | kwargs)
-
-
-class WeekdaysField(forms.MultipleChoiceField):
-    """Days of the week, kept as their ISO numbers in one text: "67" is Saturday and Sunday."""
-
-    widget = forms.CheckboxSelectMultiple
-
-    def __init__(self, **kwargs: Any) -> None:
-        days = [(str(day + 1), WEEKDAYS[day]) for day in range(7)]  # Django's Monday is 0
-        super().__init__(choices=days, **kwargs)
-
-    def clean(self, value: Any) -> str:
-        return "".join(sorted(super().clean(value)))
-
-    def prepare_value(self, value: Any) -> Any:
-        return list(value) if isinstance(value, str) else value
-
-    def has_changed(self, initial: Any, data: Any) -> bool:
-        return super().has_changed(self.prepare_value(initial), data)
 
 
 class DayInput(forms.DateInput):

@@ -58,6 +58,9 @@ class PatternRows(Rows):
         if self.has_rows if index is None else index > 0:
             for name in form.base_fields.keys() & form.fields.keys():
                 form.fields[name].help_text = ""
+        if index is None and self.has_rows:  # without its list of choices it would take less of the line
+            for name in form.fields.keys() & self.forms[0].fields.keys():
+                vars(form.fields[name])["span_of_rows"] = self.forms[0][name].span
 
 
 def rows_of(

@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from studio.errors import InputError
 from studio.pages.forms import StudioForm
@@ -35,7 +35,7 @@ class LabelSheetForm(StudioForm):
     """The sheet, by measure or measured by the owner; how many of each label, from which place on."""
 
     paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices)
-    sheet = forms.ChoiceField(label=gettext_lazy("Sheet"), required=False)
+    sheet = forms.ChoiceField(label=pgettext_lazy("of labels", "Sheet"), required=False)
     copies = forms.IntegerField(
         label=gettext_lazy("How many of each"), min_value=1, max_value=MOST_COPIES, required=False
     )

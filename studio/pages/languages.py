@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, ParamSpec, TypeVar
 
 from django.conf import settings
 from django.contrib import messages
@@ -26,6 +26,7 @@ from studio.preferences.context import current_studio, own_languages
 from studio.translation import _
 
 Rest = ParamSpec("Rest")
+Answer = TypeVar("Answer", bound=HttpResponseBase)
 
 # Answered without looking anything up: they say nothing to people, and must work without a database.
 SILENT = ("/static/", "/health/")
@@ -60,13 +61,11 @@ def language_for(request: HttpRequest) -> str:
         return settings.LANGUAGE_CODE
 
 
-def for_customers(
-    view: Callable[Concatenate[HttpRequest, Rest], HttpResponse],
-) -> Callable[..., HttpResponse]:
+def for_customers(view: Callable[Concatenate[HttpRequest, Rest], Answer]) -> Callable[..., Answer]:
     """A paper that customers read speaks the studio's language, whoever prints it."""
 
     @wraps(view)
-    def answer(request: HttpRequest, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponse:
+    def answer(request: HttpRequest, *args: Rest.args, **kwargs: Rest.kwargs) -> Answer:
         with translation.override(current_studio(request).language):
             return view(request, *args, **kwargs)
 

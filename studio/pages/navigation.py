@@ -18,9 +18,10 @@ def everyone(user: "User") -> bool:
     return True
 
 
-@dataclass(
-    frozen=True, slots=True, eq=False
-)  # a label in another language is another text: compared as itself
+# A label in another language is another text: groups and entries are compared as themselves.
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Group:
     """A heading of the menu; those with a lower position come first."""
 
@@ -28,7 +29,7 @@ class Group:
     position: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class MenuEntry:
     """A page in the menu: its label, the name of its address, its icon, and who sees it.
 

@@ -111,18 +111,23 @@ class EditView(RowView):
         submission = submission_from(self.request)
         return self.action(form.instance, submission=submission, seen=form.cleaned_data["seen"])
 
+    def named(self, row: Any) -> str:
+        """What a page calls a row, which may be more than the change log keeps of it."""
+        return str(row)
+
     def message(self, row: Any) -> str:
-        return _("“{name}” has been saved.", name=row)
+        return _("“{name}” has been saved.", name=self.named(row))
 
     def title_of(self, row: Any) -> str:
-        return _("Edit {name}", name=row)
+        return _("Edit {name}", name=self.named(row))
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         row = self.object
+        page_row = self.page_row(row)
         return {
             "title": self.title_of(row) if row else self.add_title,
             "back_url": self.address_after(row),
-            "back_label": self.page_row(row) or self.list_label,
+            "back_label": self.named(page_row) if page_row else self.list_label,
             "delete_url": (
                 reverse(f"{self.edit_name}-delete", args=[row.pk])
                 if row and self.can_delete and not is_in_use(row)

@@ -13,13 +13,14 @@ How money is rounded in a table with a total, so that what is printed adds up:
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from html import escape
 from typing import Any, ClassVar, Generic
 
 from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
-from django.utils.html import conditional_escape, format_html
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from studio.accounts.roles import current_user
@@ -42,7 +43,7 @@ class Table(Generic[Row]):
     caption: ClassVar[Label] = ""
     columns: ClassVar[Sequence[Column[Any]]] = ()
     file_name: ClassVar[str] = ""  # without one there is nothing to download
-    css: ClassVar[str] = ""
+    css: ClassVar[str] = "is-dense"  # how a card on a phone is written
     is_breakdown: ClassVar[bool] = False  # its lines say what its total is made of, and nothing else
 
     rows: Iterable[Row]
@@ -54,6 +55,10 @@ class Table(Generic[Row]):
 
     def row_css(self, row: Row) -> str:
         """A class for the row: "is-low" wants attention."""
+        return ""
+
+    def money_css(self, row: Row) -> str:
+        """The same, from what only somebody who sees money may know, such as a loss."""
         return ""
 
     @cached_property
@@ -85,8 +90,8 @@ class Table(Generic[Row]):
         names = self.filters.sort_names if self.filters else set()
         return [(column, column.key in names) for column in self.on_page]
 
-    def lines(self) -> Iterator[tuple[str, list[SafeString]]]:
-        """Each row's class and its cells as HTML: a long list has too many cells for a template of their own."""
+    def body(self) -> SafeString:
+        """The rows as HTML: a long list has too many cells for a template of their own."""
         tags = [("th", "td")[position > 0] for position in range(len(self.on_page))]
         openings = [
             format_html(
@@ -98,17 +103,17 @@ class Table(Generic[Row]):
             for tag, column in zip(tags, self.on_page, strict=True)
         ]
         closings = [format_html("</{}>", tag) for tag in tags]
+        frames = list(zip(self.on_page, openings, closings, strict=True))
+        pieces: list[str] = []
+        sees_money = current_user(self.request).sees_money
         for row, values in self._with_values(self.on_page):
-            contents = [
-                self._content(column, row, value) for column, value in zip(self.on_page, values, strict=True)
-            ]
-            yield (
-                self.row_css(row),
-                [
-                    opening + content + closing if content else NO_CELL
-                    for opening, content, closing in zip(openings, contents, closings, strict=True)
-                ],
-            )
+            css = self.row_css(row) or (sees_money and self.money_css(row))
+            pieces.append(f'<tr class="{escape(css)}">' if css else "<tr>")
+            for (column, opening, closing), value in zip(frames, values, strict=True):
+                content = self._content(column, row, value)
+                pieces += (opening, content, closing) if content else (NO_CELL,)
+            pieces.append("</tr>")
+        return mark_safe("".join(pieces))  # noqa: S308: openings are escaped above, contents in _content
 
     def _with_values(self, columns: Sequence[Column[Row]]) -> Iterator[tuple[Row, list[Any]]]:
         """Each row with its value in each column; a breakdown's money as it is printed."""
@@ -133,21 +138,24 @@ class Table(Generic[Row]):
             if isinstance(column, MoneyColumn) and self.totals.get(column.key) is not None
         ]
 
-    def _content(self, column: Column[Row], row: Row, value: Any) -> SafeString:
-        """What stands in one cell; an empty one stays so to the last blank, and cards leave it out."""
+    def _content(self, column: Column[Row], row: Row, value: Any) -> str:
+        """What stands in one cell, as HTML; an empty one stays so to the last blank, and cards leave it out."""
         text = "" if value is None or value == "" else column.text(value, self.formatter)
         if column.template and text:
-            context = {"row": row, "text": text, "formatter": self.formatter}
+            user = current_user(self.request)
+            context = {"row": row, "text": text, "formatter": self.formatter, "user": user}
             return render_to_string(column.template, context)
-        words = conditional_escape(text)
+        if column.drawn and text:
+            return column.drawn(row, text)
+        words = _as_html(text)
         if text and column.link and (address := column.link(row)):
             words = self._link(address, words, column.hidden_words(row) if column.hidden_words else "")
         if column.colour and words:
-            words = swatch(column.colour(row)) + words
+            words = f"{swatch(column.colour(row))}{words}"
         if column.badge and (badge := column.badge(row)):
-            words += format_html(" {}", self._badge(*badge))
+            words = f"{words} {self._badge(*badge)}"
         if column.note and (note := column.note(row)):
-            words += format_html(' <span class="quiet">{}</span>', note)
+            words = f'{words} <span class="quiet">{_as_html(note)}</span>'
         return words
 
     def _badge(self, kind: str, word: Label) -> SafeString:
@@ -157,18 +165,22 @@ class Table(Generic[Row]):
         return self._badges[badge]
 
     @staticmethod
-    def _link(address: str, words: SafeString, hidden_words: Any) -> SafeString:
+    def _link(address: str, words: str, hidden_words: Any) -> str:
         if hidden_words:
-            words += format_html('<span class="visually-hidden">, {}</span>', hidden_words)
-        return format_html('<a href="{}">{}</a>', address, words)
+            words = f'{words}<span class="visually-hidden">, {_as_html(hidden_words)}</span>'
+        return f'<a href="{escape(address)}">{words}</a>'
 
     def total_cells(self) -> list[tuple[Column[Row], str]]:
-        """The last line's cells after its heading."""
-        return self._cells_below(self.totals)
+        """The last line's cells after its heading. None where the reader may see none of its figures."""
+        cells = self._cells_below(self.totals)
+        return cells if any(text for _column, text in cells) else []
 
     def rounding_cells(self) -> list[tuple[Column[Row], str]]:
-        """The cells of the line before the last: what rounding leaves over. None where nothing is left over."""
-        if self.is_breakdown:
+        """The cells of the line before the last: what rounding leaves over. None where nothing is left over.
+
+        A page that is one of several adds up to no total, so nothing on it is left over by rounding.
+        """
+        if self.is_breakdown or (isinstance(self.rows, Page) and self.rows.has_other_pages()):
             return []
         left_over = {
             column.key: column.rounding(map(column.value, self.rows), self.totals[column.key], self.formatter)
@@ -204,6 +216,12 @@ class Table(Generic[Row]):
         if value == "" and column.badge and (badge := column.badge(row)):
             return [str(badge[1])]
         return column.file_cells(value, self.formatter)
+
+
+def _as_html(words: Any) -> str:
+    """Words escaped, unless they are HTML already: what Django's own way does, without what it asks of every text."""
+    text = str(words)
+    return text if isinstance(text, SafeString) else escape(text)
 
 
 def wants_file(request: HttpRequest) -> bool:

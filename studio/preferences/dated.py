@@ -1,6 +1,6 @@
 """Rows that say what holds from a day on."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import ClassVar
 
@@ -42,14 +42,9 @@ class Dated(models.Model):
             raise ValidationError(_("Enter at least one value."))
 
 
-def since_in_words(since: date | None) -> str:
-    """The first day of something that holds: "since 1 Apr 2026"."""
-    return _("since {day}", day=date_format(since, "j M Y")) if since else _("since the beginning")
-
-
-def first_day(entry: Dated) -> str:
-    """The first day of an entry, as lists show it."""
-    return date_format(entry.holds_from, "j M Y") if entry.holds_from else _("The beginning")
+def since_in_words(since: date | None, write: Callable[[date], str] = date_format) -> str:
+    """The first day of something that holds, "since 1 Apr 2026": as the reader's language writes days, or as told."""
+    return _("since {day}", day=write(since)) if since else _("since the beginning")
 
 
 def dated_rules(

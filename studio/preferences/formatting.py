@@ -1,11 +1,13 @@
 """One place that writes quantities, money, days and shares the studio's way, and reads quantities that way too."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from functools import lru_cache
 
 from babel import Locale
 from babel.dates import format_date
+from babel.numbers import get_group_symbol
+from django.utils import timezone
 from django.utils.translation import get_language, to_locale
 
 from studio.errors import InputError
@@ -49,17 +51,19 @@ def _way_of_writing_days(locale: str, language: str) -> tuple[str, str]:
 
 
 @lru_cache(maxsize=32)
-def _way_of_reading_days(locale: str, language: str) -> tuple[str, dict[str, int]]:
-    """The order of day, month and year as a locale writes them in figures, and names of months by three letters."""
+def _way_of_reading_days(locale: str, language: str) -> tuple[str, dict[str, int], str]:
+    """The order of day, month and year in figures, names of months by three letters, and the mark between figures."""
     studios = Locale.parse(locale.replace("-", "_"))
     readers = Locale.parse(to_locale(language)) if language else studios
-    letters = (letter for letter in studios.date_formats["short"].pattern.lower() if letter in "dmy")
+    pattern = studios.date_formats["short"].pattern.lower()
+    letters = [letter for letter in pattern if letter in "dmy"]
+    marks = [letter for letter in pattern if letter in "./-"]
     names = {
         name.casefold()[:3]: number
         for each in (Locale("en"), studios, readers)
         for number, name in each.months["format"]["wide"].items()
     }
-    return "".join(dict.fromkeys(letters)), names
+    return "".join(dict.fromkeys(letters)), names, marks[0] if marks else "-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +84,11 @@ class Formatter:
     def decimal_comma(self) -> bool:
         return decimal_comma(self.locale)
 
+    @property
+    def groups_by_point(self) -> bool:
+        """Whether the studio's way of writing numbers has a point between thousands: 1.250."""
+        return get_group_symbol(self.locale.replace("-", "_")) == "."
+
     def quantity(self, amount: int, measure: str) -> str:
         """An amount in its base unit: "1,250 mL"; a count stands alone: "2"."""
         return format_quantity(amount, Measure(measure), decimal_comma=self.decimal_comma)
@@ -99,7 +108,14 @@ class Formatter:
         return self.quantity(divide_half_up(amount, 100) * 100, measure)
 
     def read(
-        self, text: str, measure: str | None = None, *, density: int | None = None, allow_zero: bool = False
+        self,
+        text: str,
+        measure: str | None = None,
+        *,
+        density: int | None = None,
+        allow_zero: bool = False,
+        lone_dot_groups: bool = False,
+        echo_comma: bool | None = None,
     ) -> Reading:
         """Read a typed quantity by the studio's ounce and decimal mark. Raises InputError."""
         return read_quantity(
@@ -108,14 +124,21 @@ class Formatter:
             expected=None if measure is None else Measure(measure),
             density=density,
             decimal_comma=self.decimal_comma,
+            lone_dot_groups=lone_dot_groups,
             allow_zero=allow_zero,
             sizes=self.sizes,
+            echo_comma=echo_comma,
         )
 
-    def read_day(self, text: str) -> date:
-        """Read a day: 2026-03-31, 31 Mar 2026, or in figures in the studio's order. Raises InputError."""
-        order, months = _way_of_reading_days(self.locale, get_language() or "")
-        return read_day(text, order=order, months=months)
+    @property
+    def day_order(self) -> str:
+        """In which order the studio writes day, month and year in figures: "dmy"."""
+        return _way_of_reading_days(self.locale, "")[0]
+
+    def read_day(self, text: str, *, order: str = "") -> date:
+        """Read a day: 2026-03-31, 31 Mar 2026, or in figures in the studio's order or another. Raises InputError."""
+        usual, months, mark = _way_of_reading_days(self.locale, get_language() or "")
+        return read_day(text, order=order or usual, months=months, mark=mark)
 
     def estimate_in(self, text: str) -> str:
         """An amount as it was typed, where it is an estimate ("3 drops", "a splash"); nothing where it was measured."""
@@ -160,6 +183,15 @@ class Formatter:
         """A day: "12 Mar 2026"."""
         return format_date(day, *_way_of_writing_days(self.locale, get_language() or "")) if day else ""
 
+    def moment(self, at: datetime | None) -> str:
+        """A day and the time of the studio's clock: "12 Mar 2026, 14:05"."""
+        local = timezone.localtime(at) if at else None
+        return f"{self.day(local.date())}, {local:%H:%M}" if local else ""
+
+    def percent_sign(self) -> str:
+        """What stands after the number of a percentage: "%", in German " %"."""
+        return _percent_signs(self.locale)[1] or "%"
+
     def percent(self, millionths: int) -> str:
         """A share in millionths as a percentage with at most one decimal: "41.7%", in German "41,7 %"."""
         tenths = divide_half_up(millionths, 1000)
@@ -175,7 +207,7 @@ def read_percent(text: str, *, decimal_comma: bool) -> int:
 
     Raises InputError for anything that is not between 0 and 100, or has more than four decimals.
     """
-    tidied = tidy(text, example="2.5%").removesuffix("%").rstrip()
+    tidied = tidy(text, example="20%").removesuffix("%").rstrip()
     value = read_decimal(tidied, decimal_comma=decimal_comma, lone_dot_groups=False)
     millionths = value * 10_000
     if millionths.denominator != 1:

@@ -44,7 +44,9 @@ class MeasuresBy(models.TextChoices):
 def refuse_no_service_level(field: str, share: int | None) -> None:
     """Raises ValidationError naming the field for a share of deliveries that nobody can sensibly ask for."""
     if share is not None and not LEAST_SERVICE <= share <= MOST_SERVICE:
-        raise ValidationError({field: _("A service level is from 50% to 99.9%.")})
+        raise ValidationError(
+            {field: _("A service level must be at least 50% and at most 999 deliveries in 1000.")}
+        )
 
 
 @called(
@@ -81,8 +83,8 @@ class Studio(models.Model):
     """The one studio this database belongs to."""
 
     class FluidSystem(models.TextChoices):
-        IMPERIAL = "imperial", gettext_lazy("Imperial (fluid ounce 28.41 mL)")
-        US = "us", gettext_lazy("US (fluid ounce 29.57 mL)")
+        IMPERIAL = "imperial", gettext_lazy("Imperial (a pint is 20 fl oz)")
+        US = "us", gettext_lazy("US (a pint is 16 fl oz)")
 
     class Paper(models.TextChoices):
         A4 = "A4", "A4"
@@ -117,7 +119,7 @@ class Studio(models.Model):
     contact = models.TextField(
         blank=True,
         max_length=300,
-        help_text=gettext_lazy("How customers reach you, line by line. It stands on every document."),
+        help_text=gettext_lazy("How customers reach you, line by line. It is printed on every document."),
     )
     logo = models.ImageField(upload_to="studio", blank=True, editable=False)
     delivery_address = models.TextField(

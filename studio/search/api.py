@@ -17,6 +17,7 @@ from studio.api.viewsets import StudioViewSet
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.search import queries
+from studio.search.filters import found_pages
 from studio.search.forms import SearchForm
 from studio.search.kinds import kinds_for
 from studio.translation import _
@@ -46,11 +47,20 @@ class FoundResponse(ResponseSerializer):
     hits = HitResponse(many=True)
 
 
+class FoundPageResponse(ResponseSerializer):
+    """A page of the studio, found by what somebody wants to do."""
+
+    title = serializers.CharField(source="label")
+    note = serializers.CharField()
+    url = serializers.CharField(help_text="The path of the page.")
+
+
 class SearchResponse(ResponseSerializer):
     """What was found, kind by kind. Case and accents make no difference."""
 
     opens = HitResponse(allow_null=True, help_text="What has exactly this code, where it is one thing alone.")
-    count = serializers.IntegerField()
+    count = serializers.IntegerField(help_text="Of things and pages.")
+    pages = FoundPageResponse(many=True)
     kinds = FoundResponse(many=True)
 
 
@@ -79,12 +89,15 @@ class SearchViewSet(StudioViewSet):
         kinds = {kind.name: kind for kind in kinds_for(self.user)}
         if not name:
             found = queries.search(text, kinds.values(), formatter)
-            count = sum(group.count for group in found)
-            return self.answer({"opens": queries.opens(found), "count": count, "kinds": found})
+            pages = found_pages(text, self.user)
+            count = len(pages) + sum(group.count for group in found)
+            return self.answer(
+                {"opens": queries.opens(found), "count": count, "pages": pages, "kinds": found}
+            )
         if name not in kinds:
             raise ValidationError({"kind": [_("Choose one of: {names}.", names=", ".join(kinds))]})
         group = self._one_kind(kinds[name], text, formatter)
-        return self.answer({"opens": None, "count": group.count, "kinds": [group]})
+        return self.answer({"opens": None, "count": group.count, "pages": [], "kinds": [group]})
 
     def _one_kind(self, kind: Any, text: str, formatter: Formatter) -> queries.Found:
         pages = Paginator(queries.found_of(kind, text), queries.A_PAGE)

@@ -11,6 +11,7 @@ from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.search import queries
+from studio.search.filters import found_pages
 from studio.search.forms import SearchForm
 from studio.search.kinds import kinds_for
 from studio.translation import _
@@ -29,13 +30,15 @@ def search(request: HttpRequest) -> HttpResponse:
     formatter = Formatter.of(current_studio(request))
     context |= {"text": text, "kinds": [each.label for each in kinds.values()]}
     if kind is not None and text:
-        pages = Paginator(queries.found_of(kind, text), queries.A_PAGE)
-        page = pages.get_page(request.GET.get("page"))
+        rows = Paginator(queries.found_of(kind, text), queries.A_PAGE)
+        page = rows.get_page(request.GET.get("page"))
         hits = [kind.hit(row, formatter) for row in page]
-        context |= {"kind": kind, "page_obj": page, "hits": hits, "count": pages.count}
+        context |= {"kind": kind, "page_obj": page, "hits": hits, "count": rows.count}
     elif text:
         found = queries.search(text, kinds.values(), formatter)
         if (hit := queries.opens(found)) is not None:
             return redirect(hit.url)
-        context |= {"found": found, "count": sum(group.count for group in found)}
+        pages = found_pages(text, current_user(request))
+        count = len(pages) + sum(group.count for group in found)
+        context |= {"found": found, "found_pages": pages, "count": count}
     return render(request, "search/page.html", context)

@@ -14,8 +14,6 @@ from studio.accounts.roles import owner_required
 from studio.api.plain_problems import is_for_programs, plain_problem
 from studio.pages.qr import qr_code
 from studio.serving.addresses import Place
-from studio.serving.certificates import Certificates, fingerprint
-from studio.serving.starting import folder_of
 from studio.setup.menu import way_back
 from studio.translation import _
 
@@ -33,6 +31,10 @@ def on_phones(request: HttpRequest) -> HttpResponse:
     if place:
         context["code"] = qr_code(place.certificate_url or place.url)
         if not place.is_plain:
+            # Every start of the program would wait for the library that reads certificates.
+            from studio.serving.certificates import Certificates, fingerprint
+            from studio.serving.starting import folder_of
+
             root = Certificates.of(folder_of(place.address)).read_root()
             context["fingerprint"] = fingerprint(root)
     return render(request, "serving/on_phones.html", context)

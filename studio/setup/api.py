@@ -15,8 +15,7 @@ from studio.api.files import PhotoUploadField, in_base64
 from studio.api.rows import OneRowViewSet, RowRequest, RowsViewSet
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, StudioViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ListViewSet, StudioViewSet, change_seen
 from studio.preferences.context import current_studio
 from studio.preferences.models import MeasuresBy, Rates, Studio
 from studio.setup.actions import change_settings, store_logo
@@ -155,14 +154,14 @@ class LogoViewSet(StudioViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """The logo, with an `ETag` for whoever changes it."""
-        return self._tagged()
+        return self._logo()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     def create(self, request: Request) -> Response:
         """Store a logo, in place of the one before."""
         upload = BytesIO(self.read_body()["content"])
         store_logo(upload=upload, seen=change_seen(request), submission=self.submission())
-        return self._tagged()
+        return self._logo()
 
     @extend_schema(request=None, parameters=[ENTITY_TAG, IF_MATCH])
     @action(
@@ -175,13 +174,10 @@ class LogoViewSet(StudioViewSet):
     def remove(self, request: Request) -> Response:
         """Remove the logo. Sent again it changes nothing."""
         store_logo(upload=None, seen=change_seen(request), submission=self.submission())
-        return self._tagged()
+        return self._logo()
 
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Studio, 1, fields=["logo"]))  # before the logo itself
-        answer = self.answer({"content": in_base64(Studio.current().logo)})
-        answer.headers["ETag"] = tag
-        return answer
+    def _logo(self) -> Response:
+        return self.tagged(lambda: {"content": in_base64(Studio.current().logo)}, fields=["logo"])
 
 
 class SettingsViewSet(OneRowViewSet):

@@ -3,22 +3,34 @@
 from typing import Any
 
 from django import forms
+from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy
 
-from studio.pages.forms import (
-    DayInput,
-    Fieldset,
-    MoneyField,
-    PercentField,
-    QuantityField,
-    RowForm,
-    WeekdaysField,
-)
+from studio.pages.forms import DayInput, Fieldset, MoneyField, PercentField, QuantityField, RowForm
 from studio.preferences.locale_choices import CurrencyInput, ways_of_writing
 from studio.preferences.models import Rates, Studio
 from studio.setup.actions import is_currency_fixed
 from studio.translation import _
 from studio.values.units import Measure
+
+
+class WeekdaysField(forms.MultipleChoiceField):
+    """Days of the week, kept as their ISO numbers in one text: "67" is Saturday and Sunday."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def __init__(self, **kwargs: Any) -> None:
+        days = [(str(day + 1), WEEKDAYS[day]) for day in range(7)]  # Django's Monday is 0
+        super().__init__(choices=days, **kwargs)
+
+    def clean(self, value: Any) -> str:
+        return "".join(sorted(super().clean(value)))
+
+    def prepare_value(self, value: Any) -> Any:
+        return list(value) if isinstance(value, str) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
 
 
 class SettingsForm(RowForm):
@@ -69,7 +81,7 @@ class SettingsForm(RowForm):
     scale_step = QuantityField(
         label=gettext_lazy("Scale precision"),
         measure=Measure.MASS,
-        example="0.1 g",
+        example=100,
         help_text=gettext_lazy(
             "The smallest step that your scale shows. What goes into a cup is rounded to it."
         ),
@@ -77,13 +89,13 @@ class SettingsForm(RowForm):
     measuring_step = QuantityField(
         label=gettext_lazy("Measuring cup precision"),
         measure=Measure.VOLUME,
-        example="1 ml",
+        example=1_000,
         help_text=gettext_lazy("The finest marks on your measuring cup or syringe."),
     )
     drop_size = QuantityField(
         label=gettext_lazy("A drop"),
         measure=Measure.VOLUME,
-        example="0.05 ml",
+        example=50,
         help_text=gettext_lazy(
             "So much is read when you type “3 drops”. 20 drops to the mL is common practice."
         ),
@@ -91,7 +103,7 @@ class SettingsForm(RowForm):
     splash_size = QuantityField(
         label=gettext_lazy("A splash"),
         measure=Measure.VOLUME,
-        example="5 ml",
+        example=5_000,
         help_text=gettext_lazy("So much is read when you type “a splash”. 5 mL is common practice."),
     )
     water_limit = PercentField(
@@ -192,7 +204,7 @@ class RatesForm(RowForm):
     wage_per_hour = MoneyField(
         label=gettext_lazy("Hourly rate"),
         required=False,
-        example="12.50",
+        example=12_000_000,
         help_text=gettext_lazy(
             "What an hour of your own labour costs, for cost sheets. Leave blank if unchanged."
         ),

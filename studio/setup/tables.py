@@ -1,23 +1,22 @@
 """The list of the studio's rates."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from studio import translation
-from studio.pages.columns import Column, MoneyColumn, PercentColumn
+from studio.pages.addresses import row_address
+from studio.pages.columns import FirstDayColumn, MoneyColumn, PercentColumn
 from studio.pages.tables import Table
-from studio.preferences.dated import first_day
 from studio.preferences.models import Rates
 
 
 class RatesTable(Table[Rates]):
     caption = _("Rates, the newest first")
     columns = (
-        Column(
+        FirstDayColumn(
             "holds_from",
             _("From"),
-            first_day,
-            link=lambda row: reverse("rates-edit", args=[row.pk]),
+            lambda row: row.holds_from or _("The beginning"),
+            link=lambda row: row_address("rates-edit", row.pk),
             hidden_words=lambda row: translation._("change these rates"),
         ),
         MoneyColumn("wage", _("Hourly rate"), lambda row: row.wage_per_hour),

@@ -44,9 +44,9 @@ def rates(request: HttpRequest) -> HttpResponse:
     dated, formatter = DatedRates.read(), Formatter.of(current_studio(request))
     today = dated.on(timezone.localdate())
     tiles = [
-        _tile(_("Hourly rate today"), today.wage, formatter.money),
-        _tile(_("Overhead per hour today"), today.overhead, formatter.money),
-        _tile(_("Tax in prices today"), today.tax, formatter.percent),
+        _tile(_("Hourly rate today"), today.wage, formatter.money, formatter),
+        _tile(_("Overhead per hour today"), today.overhead, formatter.money, formatter),
+        _tile(_("Tax in prices today"), today.tax, formatter.percent, formatter),
     ]
     table = RatesTable(list(reversed(dated.entries)), request)
     return list_page(
@@ -57,10 +57,10 @@ def rates(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _tile(label: str, held: Held | None, write: Callable[[int], str]) -> dict[str, str]:
+def _tile(label: str, held: Held | None, write: Callable[[int], str], formatter: Formatter) -> dict[str, str]:
     if held is None:
         return {"label": label, "number": "–", "note": _("not entered")}
-    return {"label": label, "number": write(held.value), "note": since_in_words(held.since)}
+    return {"label": label, "number": write(held.value), "note": since_in_words(held.since, formatter.day)}
 
 
 class RatesEdit(EditView):

@@ -5,6 +5,7 @@
     {% money sale.price %} → £45.00
     {% unit_cost money quantity measure %} → £2.13 per 100 mL
     {% day session.held_on %} → 12 Mar 2026
+    {% moment backup.made_at %} → 12 Mar 2026, 14:05
     {% percent channel.commission %} → 35%
     {% size paint.size %} → 20 × 30 cm
     {% density material.density %} → 1.065 g/mL
@@ -40,7 +41,9 @@ for _name in (
     "money",
     "unit_cost",
     "day",
+    "moment",
     "percent",
+    "percent_sign",
     "size",
     "density",
 ):

@@ -65,6 +65,16 @@ _PLAIN_SIGNS: Mapping[str, str] = {
 }
 
 
+def code_of_sign(sign: str, *likely: str) -> str:
+    """The code of a currency's sign: of a likely one that has it, or of the one that is meant; "" where none is.
+
+    A pound sign by itself is sterling: the other pounds are written with their country's letters (common practice).
+    """
+    codes = _PLAIN_SIGNS.get(sign, "").split()
+    usual = codes[0] if len(codes) == 1 or sign == "£" else ""
+    return next((code for code in likely if code in codes), usual)
+
+
 def minor_units(currency: str) -> int:
     """Return how many decimals the currency's prices have (ISO 4217); raises InputError for unknown codes."""
     try:
@@ -122,7 +132,7 @@ def read_money(text: str, currency: str, *, decimal_comma: bool = False) -> int:
 
 def _in_range(amount: int) -> int:
     if abs(amount) > LARGEST_AMOUNT:
-        raise InputError(_("That number is too large: an amount can be up to 9,000 million."))
+        raise InputError(_("That number is too large: an amount can be up to 9 billion."))
     return amount
 
 
@@ -179,7 +189,7 @@ def read_rate(text: str, *, decimal_comma: bool = False) -> Decimal:
 def checked_rate(rate: Decimal) -> Decimal:
     """An exchange rate as it can be kept: digits and a number of decimals. Raises InputError where it cannot."""
     if not rate.is_finite() or rate <= 0:
-        raise InputError(_("An exchange rate must be above zero, such as 0.86."))
+        raise InputError(_("An exchange rate must be above zero."))
     fits = rate.adjusted() < MOST_RATE_PLACES and int(rate.as_tuple().exponent) >= -MOST_RATE_PLACES
     if not fits or rate_parts(rate)[0] > LARGEST_AMOUNT:
         raise InputError(
@@ -233,6 +243,7 @@ def format_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") ->
     return _("{cost} per {unit}", cost=cost, unit=per) if per else _("{cost} each", cost=cost)
 
 
+@lru_cache(maxsize=4096)  # the same amounts stand on a page each time that it is looked at
 def _formatted(amount: int, currency: str, places: int, locale: str) -> str:
     """Format an amount rounded beforehand: Babel rounds half to even and keeps its own list of decimals."""
     pattern = _pattern(currency, places, locale)

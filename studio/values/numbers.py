@@ -40,10 +40,10 @@ def split_number(text: str) -> tuple[str, str]:
     return text[:end].strip(), text[end:].strip()
 
 
-def read_number(text: str, *, decimal_comma: bool) -> Fraction:
+def read_number(text: str, *, decimal_comma: bool, lone_dot_groups: bool = False) -> Fraction:
     """Read a decimal, fraction or mixed number exactly (1.5, 1/2, 1 1/2, 1½); raises InputError if it cannot."""
     if "/" not in text and "⁄" not in text and not any(character in _VULGAR for character in text):
-        return read_decimal(text, decimal_comma=decimal_comma)
+        return read_decimal(text, decimal_comma=decimal_comma, lone_dot_groups=lone_dot_groups)
     # NFKC writes ½ as 1⁄2.
     spelled = re.sub(f"[{_VULGAR}]", lambda match: " " + unicodedata.normalize("NFKC", match[0]), text)
     spelled = re.sub(r" ?/ ?", "/", " ".join(spelled.replace("⁄", "/").split()))
@@ -54,10 +54,18 @@ def read_number(text: str, *, decimal_comma: bool) -> Fraction:
     return int(whole or 0) + Fraction(int(top), int(bottom))
 
 
+def in_own_mark(text: str, *, decimal_comma: bool) -> str:
+    """A number with at most two decimals after the other decimal mark, written with this one: no thousands end so."""
+    mark, other = (",", ".") if decimal_comma else (".", ",")
+    return re.sub(
+        rf"(?<![0-9.,])([0-9]{{1,3}}){re.escape(other)}([0-9]{{1,2}})(?![0-9.,])", rf"\1{mark}\2", text
+    )
+
+
 def read_decimal(text: str, *, decimal_comma: bool, lone_dot_groups: bool = False) -> Fraction:
     """Read a decimal number exactly, thousands grouped or not; raises InputError when it is open to two readings.
 
-    With a decimal comma one dot (1.250) is refused, unless lone_dot_groups says no decimals can follow it.
+    With a decimal comma one dot (1.250) is refused, unless lone_dot_groups says that no decimals follow it.
     """
     mark, group = (",", ".") if decimal_comma else (".", ",")
     whole, has_mark, decimals = text.partition(mark)

@@ -15,11 +15,11 @@ LARGEST_AMOUNT = 9 * 10**15
 DENSITY_SCALE = 10**6
 USUAL_SIZES = EstimatedSizes()
 
-# What a person may type: read in English whatever the language, and so never translated.
-EXAMPLES: Mapping[Measure, str] = {
+# What a person may type. Signs of units are the same in every language; whole things have a word for it.
+_EXAMPLES: Mapping[Measure, str] = {
     Measure.VOLUME: "250 ml",
     Measure.MASS: "340 g",
-    Measure.COUNT: "2 each",
+    Measure.COUNT: "2 {each}",
     Measure.AREA: "900 cm2",
     Measure.LENGTH: "30 cm",
 }
@@ -79,7 +79,7 @@ def in_measure(quantity: Quantity, measure: Measure, *, density: int | None = No
 
 def _checked_density(density: int) -> int:
     if density <= 0:
-        raise InputError(_("A density must be above zero, such as 1.05 g/mL."))
+        raise InputError(_("A density must be above zero."))
     return density
 
 
@@ -90,23 +90,27 @@ def read_quantity(
     expected: Measure | None = None,
     density: int | None = None,
     decimal_comma: bool = False,
+    lone_dot_groups: bool = False,
     allow_zero: bool = False,
     sizes: EstimatedSizes = USUAL_SIZES,
+    echo_comma: bool | None = None,
 ) -> Reading:
     """Read a typed quantity such as "250 ml", "1 1/2 cups" or "a splash"; one half-up rounding, to thousandths.
 
     A bare number takes the base unit of expected. A mass where a volume is expected, or the reverse, is
-    converted at density (µg/mL). Raises InputError, whose text says what to type instead.
+    converted at density (µg/mL). With a decimal comma, 1.000 is refused unless `lone_dot_groups` says that it is a
+    thousand. `echo_comma` is how the echo writes numbers where that is not how they were typed. Raises InputError,
+    whose text says what to type instead.
     """
-    example = EXAMPLES[expected or Measure.VOLUME]
+    example = _example(expected or Measure.VOLUME)
     tidied = tidy(text, example=example)
     wording = {"text": tidied, "example": example}
     if tidied[0] in "-\u2212\u2013":
         raise InputError(_("A quantity cannot be negative. Enter for example {example}.", **wording))
-    number, words, times = _without_packs(_article_as_one(tidied, fluid_system))
+    number, words, times = _without_packs(_article_as_one(tidied, fluid_system), decimal_comma=decimal_comma)
     if not number:
         raise InputError(_("“{text}” does not start with a number. Enter for example {example}.", **wording))
-    value = read_number(number, decimal_comma=decimal_comma) * times
+    value = read_number(number, decimal_comma=decimal_comma, lone_dot_groups=lone_dot_groups) * times
     unit, smaller, count = _parts_of(words, fluid_system, decimal_comma=decimal_comma)
     if unit is None:
         unit = _unit_of(number, words, fluid_system, expected)
@@ -119,16 +123,21 @@ def read_quantity(
             raise InputError(_("“{text}” must be above zero. Enter for example {example}.", **wording))
         raise InputError(_("“{text}” is too small to measure. Enter for example {example}.", **wording))
     is_estimate = unit.is_estimate or (smaller is not None and smaller.is_estimate)
-    if times > 1 or rest:
-        echo = format_quantity(quantity.amount, measure, decimal_comma=decimal_comma)
+    comma = decimal_comma if echo_comma is None else echo_comma
+    if comma != decimal_comma:
+        number = number.translate(_OTHER_MARKS)
+    if times != 1 or rest:
+        echo = format_quantity(quantity.amount, measure, decimal_comma=comma)
     else:
-        echo = _echo(number, value, unit, quantity, density, decimal_comma)
+        echo = _echo(number, value, unit, quantity, density, comma)
     return Reading(quantity, echo, unit, is_estimate)
 
 
+_OTHER_MARKS = str.maketrans(".,", ",.")
 _PACKS = re.compile(
     r"(?:([0-9]{1,6}) )?(?:a )?(?:packs?|box(?:es)?|sets?|bags?|packets?) of (.+)", re.IGNORECASE
 )
+_TIMES = re.compile(r"[x×*] ?([0-9½¼¾⅓⅔].*)", re.IGNORECASE)
 _ONE = re.compile(r"^(?:an?|one|eine?|einen) (?=[^\W\d])", re.IGNORECASE)
 _SECOND_PART = re.compile(r"([^0-9]+?) ?([0-9][0-9.,]*) ?([^0-9]+)")
 
@@ -141,13 +150,17 @@ def _article_as_one(text: str, fluid_system: FluidSystem) -> str:
     return f"1 {rest}" if is_unit else text
 
 
-def _without_packs(text: str) -> tuple[str, str, int]:
-    """The number, the unit and how many packs of that: "2 boxes of 100" is twice 100, and a count."""
+def _without_packs(text: str, *, decimal_comma: bool) -> tuple[str, str, Fraction]:
+    """The number, the unit and how many of that: "1/2 x 2 x 500 ml"; "2 boxes of 100" is twice 100, and a count."""
     packs = _PACKS.fullmatch(text)
     number, words = split_number(packs[2] if packs else text)
-    if packs and not words:
-        words = "each"
-    return number, words, int(packs[1] or 1) if packs else 1
+    if packs:
+        return number, words or "each", Fraction(packs[1] or 1)
+    times = Fraction(1)
+    while number and (more := _TIMES.fullmatch(words)):
+        times *= read_number(number, decimal_comma=decimal_comma)
+        number, words = split_number(more[1])
+    return number, words, times
 
 
 def _parts_of(
@@ -166,13 +179,13 @@ def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measu
     if not words:
         if expected is None:
             raise InputError(
-                # Translators: keep “each”: units are typed in English whatever the language.
+                # Translators: “each” as it stands behind a number, in German “Stück”; the other two stay.
                 _("Add a unit: {number} ml, {number} g or {number} each.", number=number)
             )
         return expected.base_unit
     unit = find_unit(words, fluid_system)
     if unit is None:
-        example = EXAMPLES[expected or Measure.VOLUME]
+        example = _example(expected or Measure.VOLUME)
         raise InputError(
             _("“{unit}” is not a known unit. Enter for example {example}.", unit=words, example=example)
         )
@@ -202,12 +215,16 @@ def _rounded(exact: Fraction, measure: Measure) -> Quantity:
     return Quantity(measure, divide_half_up(exact.numerator, exact.denominator))
 
 
+def _example(measure: Measure) -> str:
+    return _EXAMPLES[measure].format(each=UNITS["each"].sign)
+
+
 def _other_measure(text: str, own: Measure, wanted: Measure) -> str:
     wording = {
         "text": text,
         "found": _(_NAMED[own]),
         "wanted": _(_NAMED[wanted]),
-        "example": EXAMPLES[wanted],
+        "example": _example(wanted),
     }
     if {own, wanted} == {Measure.MASS, Measure.VOLUME}:
         return _(
@@ -250,5 +267,5 @@ def format_in_unit(amount: int, unit_code: str, *, decimal_comma: bool = False) 
 
 def input_text(amount: int, measure: Measure, *, decimal_comma: bool = False) -> str:
     """Write thousandths of a base unit as plain text that read_quantity reads back exactly, for a form."""
-    symbol = measure.base_unit.symbol.replace("²", "2")
-    return f"{format_scaled(amount, 3, decimal_comma=decimal_comma)} {symbol}"
+    sign = measure.base_unit.sign.replace("²", "2")
+    return f"{format_scaled(amount, 3, decimal_comma=decimal_comma)} {sign}"

@@ -14,7 +14,7 @@ LARGEST_SIDE = 10_000_000  # thousandths of a centimetre: 100 m
 PI = Fraction(3_141_592_653_589_793_238, 10**18)
 
 # Translators: examples of what to type; “x”, “cm” and “round” are read in English whatever the language.
-_EXAMPLE = noop("20 x 30 cm, 20 x 30 x 1.8 cm or 30 cm round")
+_EXAMPLE = noop("20 x 30 cm, 20 x 30 x 2 cm or 30 cm round")
 _BETWEEN_SIDES = re.compile(r" ?[x×*] ?| by ")
 _ROUND_WORDS = re.compile(r"\b(?:round|circle|circular|diameter)\b|[ø⌀]")
 
@@ -53,7 +53,7 @@ class Size:
         if not painted_sides:
             return self.face_area()
         if self.depth is None:
-            raise InputError(_("Painted sides need a depth. Enter for example 30 x 30 x 1.8 cm."))
+            raise InputError(_("Painted sides need a depth. Enter for example 30 x 30 x 2 cm."))
         edge = PI * self.width if self.round else Fraction(2 * (self.height + self.width))
         return _half_up(self._face() + edge * self.depth)
 
@@ -94,8 +94,8 @@ def read_size(text: str, *, decimal_comma: bool = False) -> Size:
         return Size(sides[0], sides[0], sides[1], round=True)
     if is_round:
         raise InputError(
-            # Translators: keep “30 cm round” and “30 cm round x 1.8 cm”: they are typed so in every language.
-            _("Give a round surface one diameter: 30 cm round, with sides 30 cm round x 1.8 cm.")
+            # Translators: keep “30 cm round” and “30 cm round x 2 cm”: they are typed so in every language.
+            _("Give a round surface one diameter: 30 cm round, with sides 30 cm round x 2 cm.")
         )
     raise InputError(
         _("Give the height, the width and, if you like, the depth: {example}.", example=_(_EXAMPLE))

@@ -41,7 +41,8 @@ class FluidSystem(StrEnum):
 class Unit:
     """One unit of measure, by the code that it is defined under in `units.txt`.
 
-    Its words are English: they are what a person may type. What is shown goes through the translations.
+    Its words are English: they are what a person may type. What is shown goes through the translations, and what
+    whole things are called there can be typed too.
     """
 
     code: str
@@ -167,14 +168,15 @@ _OTHER_WORDS: Mapping[str, str] = {
     "hL": "hectoliter|hectoliters",
     "L": "liter|liters|ltr",
     "drop": "tropfen",  # these two have no symbol that every language shares
-    "splash": "spritzer",
+    "splash": "spritzer|schuss|schuß|schüsse",
     "mg": "milligramme|milligrammes",
     "g": "gm|gramme|grammes",
     "kg": "kgs|kilo|kilos",
     "oz": "oz wt|oz weight|ounce weight|ounces weight|wt oz|oz av|avoirdupois ounce|avoirdupois ounces",
     "lb": "lbs",
-    "each": "ea|pc|pcs|piece|pieces|item|items|roll|rolls|sheet|sheets|pack|packs|box|boxes",
-    "dozen": "doz|dozens",
+    "each": "ea|pc|pcs|piece|pieces|item|items|roll|rolls|sheet|sheets|pack|packs|box|boxes|pair|pairs|"
+    "stück|stücke|stueck|stk|blatt|blätter|bogen|bögen|rolle|rollen|packung|packungen|paar|paare",
+    "dozen": "doz|dozens|dutzend",
     "cm2": "sq cm|square cm",
     "m2": "sq m|square m|square meter|square meters",
     "in2": "sq in|square in|sq inch|sq inches",

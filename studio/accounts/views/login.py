@@ -33,7 +33,7 @@ from studio.accounts.login_limits import remember_device
 from studio.accounts.models import User
 from studio.accounts.roles import current_user
 from studio.accounts.tokens import revoke_tokens_of
-from studio.accounts.two_factor import WrongCode, has_codes, is_recovery, recovery_codes_left, take_code
+from studio.accounts.two_factor import WrongCode, has_codes, is_recovery, recovery_codes_left, verify_code
 from studio.auditing.edit_conflicts import lock_row
 from studio.translation import _, ngettext
 
@@ -122,7 +122,7 @@ def checked_code(request: HttpRequest, user: User, form: forms.Form) -> Any:
     try:
         if not AxesProxyHandler.is_allowed(request, account):
             raise WrongCode(_("Too many wrong passwords or codes."), field="code")
-        device = take_code(user=user, typed=form.cleaned_data["code"])
+        device = verify_code(user=user, typed=form.cleaned_data["code"])
     except WrongCode as problem:
         form.add_error("code", str(problem))
         security.event("code_wrong", request, account=user.get_username())

@@ -46,6 +46,7 @@ class PersonEdit(EditView):
     list_name, section, can_delete = "people", SECTION, False
     list_label, add_title = gettext_lazy("People"), gettext_lazy("Add a person")
     action = staticmethod(change_person)
+    context_object_name = "person"  # not "user": the frame asks that name who is signed in
 
     def title_of(self, row: Any) -> str:
         return str(row)

@@ -2,29 +2,28 @@
 
 from collections.abc import Sequence
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.accounts.roles import ROLE_REFUSED, WORKERS, current_user, role_required
-from studio.imports.actions import ROWS_AT_ONCE, Saved, save_all, save_rows
-from studio.imports.checking import CheckedRow, OpenTable, RowState, check
+from studio.imports.actions import ROWS_AT_ONCE, remember, save_all, save_rows
+from studio.imports.checking import CheckedRow, OpenTable, RowState, check, with_problems
 from studio.imports.forms import ImportForm
 from studio.imports.kinds import ImportKind, kind_named, kinds_for, pages_for
 from studio.imports.tables import CheckedTable
 from studio.imports.views.files import failed_rows, table_file
+from studio.imports.views.outcomes import SAVED, STEPS, Outcome, saved_address, saved_page
 from studio.pages.exports import CSV, XLSX
 from studio.pages.saving import submission_from
 from studio.pages.tables import DOWNLOAD
 from studio.preferences.context import current_studio
 from studio.translation import _, ngettext
 
-STEPS = [gettext_lazy("Choose or paste"), gettext_lazy("Check the rows"), gettext_lazy("Saved")]
 MOST_SHOWN = 300
+MOST_REASONS = 20
 ENOUGH_TO_TELL = 5
 CHECK, SAVE, SAVE_GOOD, FAILED = "check", "save", "save-good", "failed"
 
@@ -46,8 +45,16 @@ def imports(request: HttpRequest) -> HttpResponse:
 def table(request: HttpRequest, code: str) -> HttpResponse:
     """One kind of import, from the choice of a file to the last row."""
     kind = _kind(request, code)
+    if request.method == "GET" and SAVED in request.GET and Outcome.of(request, kind).total:
+        return saved_page(request, kind)
     sent = request.POST if request.method == "POST" else None
-    form = ImportForm(sent, request.FILES or None, studio=current_studio(request), kind=kind)
+    form = ImportForm(
+        sent,
+        request.FILES or None,
+        studio=current_studio(request),
+        kind=kind,
+        may_add=current_user(request).is_owner,
+    )
     opened = form.table if form.is_bound and form.is_valid() else None
     if opened is None:
         if _is_script(request):
@@ -63,6 +70,8 @@ def table(request: HttpRequest, code: str) -> HttpResponse:
             return JsonResponse({"problem": _("Check the rows again first.")}, status=409)
     if asked in (SAVE, SAVE_GOOD):
         return _save(request, form, opened, good_only=asked == SAVE_GOOD)
+    if form.chosen:
+        remember(opened, submission=submission_from(request))
     rows = [] if opened.missing else check(opened)
     if asked == FAILED:
         return failed_rows(opened, rows)
@@ -77,37 +86,46 @@ def _is_script(request: HttpRequest) -> bool:
 def _save(
     request: HttpRequest, form: ImportForm, opened: OpenTable[ImportKind], *, good_only: bool
 ) -> HttpResponse:
-    """Save all of it; or, for the page's script, the next part."""
+    """Save all of it; or, for the page's script, the next part.
+
+    Where a part could not be saved, the script sends the page itself, with the part's `start`, to be shown why.
+    """
     submission, start = submission_from(request), form.cleaned_data.get("start")
     if _is_script(request):
-        part = save_rows(opened, submission=submission, start=start or 0, good_only=good_only)
-        stopped = bool(part.wrong) and not good_only
-        reached = (start or 0) if stopped else (part.next or len(opened.rows))
-        return JsonResponse(
-            {
-                "saved": part.saved,
-                "there": part.there,
-                "wrong": len(part.wrong),
-                "next": part.next,
-                "reached": reached,
-            }
-        )
-    done = save_all(opened, submission=submission, good_only=good_only)
-    messages.success(request, outcome(done))
+        return _save_part(request, opened, start or 0, good_only=good_only)
+    outcome = Outcome(opened.kind.code) if start is None else Outcome.of(request, opened.kind)
+    there = outcome.there
+    done = save_all(opened, submission=submission, start=start or 0, good_only=good_only)
+    outcome.add(done)
+    if start is not None:  # what the parts before have saved is no longer news
+        outcome.there = there
+    outcome.keep(request)
     if done.wrong:
-        return _page(request, opened.kind, form, opened, check(opened))
-    return redirect(opened.kind.list_url)
+        outcome.tell(request, wrong=len(done.wrong))
+        rows = with_problems(check(opened), done.wrong)
+        return _page(request, opened.kind, form, opened, rows, refused=done.wrong)
+    return redirect(saved_address(opened.kind))
 
 
-def outcome(done: Saved) -> str:
-    """What became of the rows, in words."""
-    parts = [ngettext("{n} row saved.", "{n} rows saved.", done.saved, n=done.saved)]
-    if done.there:
-        parts.append(ngettext("{n} was already there.", "{n} were already there.", done.there, n=done.there))
-    if done.wrong:
-        n = len(done.wrong)
-        parts.append(ngettext("{n} could not be saved.", "{n} could not be saved.", n, n=n))
-    return " ".join(parts)
+def _save_part(
+    request: HttpRequest, opened: OpenTable[ImportKind], start: int, *, good_only: bool
+) -> JsonResponse:
+    """What became of one part: the next one's start, or at the end where to go on; why rows could not be saved."""
+    part = save_rows(opened, submission=submission_from(request), start=start, good_only=good_only)
+    outcome = Outcome.of(request, opened.kind) if start else Outcome(opened.kind.code)
+    outcome.add(part)
+    outcome.keep(request)
+    stopped = bool(part.wrong) and not good_only
+    labels = opened.kind.labels
+    return JsonResponse(
+        {
+            "saved": part.saved,
+            "there": part.there,
+            "wrong": [{"line": row.line.number, "problems": row.located(labels)} for row in part.wrong],
+            "next": part.next,
+            "reached": start if stopped else (part.next or len(opened.rows)),
+        }
+    )
 
 
 def _page(
@@ -116,16 +134,24 @@ def _page(
     form: ImportForm,
     opened: OpenTable[ImportKind] | None,
     rows: Sequence[CheckedRow],
+    refused: Sequence[CheckedRow] = (),
 ) -> HttpResponse:
+    """The table as it was read; `refused` are rows that were to be saved and could not be."""
     wrong = [row for row in rows if row.state is RowState.WRONG]
+    n = len({row.adds.casefold() for row in rows if row.adds})
+    form["add_new"].label = ngettext(
+        "Add the {n} material that is new", "Add the {n} materials that are new", n, n=n
+    )
     context = {
         "form": form,
         "kind": kind,
         "opened": opened,
         "rows": rows,
         "wrong": wrong,
+        "refused": [(row.line.number, row.located(kind.labels)) for row in refused[:MOST_REASONS]],
         "new": sum(row.state is RowState.NEW for row in rows),
-        "everywhere": _wrong_everywhere(kind, rows),
+        "additions": n,
+        "everywhere": _wrong_everywhere(kind, rows, knows_new=bool(opened and opened.add_new)),
         "there": sum(row.state is RowState.THERE for row in rows),
         "table": CheckedTable(_shown(rows), request, open_table=opened),
         "most_shown": MOST_SHOWN,
@@ -137,7 +163,7 @@ def _page(
         "back_label": _("Import"),
         "section": "imports",
     }
-    is_refused = form.is_bound and (bool(form.errors) or bool(opened and opened.missing))
+    is_refused = bool(refused) or (form.is_bound and bool(form.errors or (opened and opened.missing)))
     return render(request, "imports/table.html", context, status=422 if is_refused else 200)
 
 
@@ -149,9 +175,9 @@ def _shown(rows: Sequence[CheckedRow]) -> list[CheckedRow]:
     return sorted(chosen, key=lambda row: row.line.number)
 
 
-def _wrong_everywhere(kind: ImportKind, rows: Sequence[CheckedRow]) -> list[str]:
+def _wrong_everywhere(kind: ImportKind, rows: Sequence[CheckedRow], *, knows_new: bool) -> list[str]:
     """Labels of columns with a problem in every row: they may have been taken for something that they are not."""
-    if len(rows) < ENOUGH_TO_TELL:
+    if len(rows) < ENOUGH_TO_TELL or (not knows_new and any(row.adds for row in rows)):
         return []
     fields = [{problem.field for problem in row.problems} for row in rows]
     return [label for key, label in kind.labels.items() if all(key in each for each in fields)]

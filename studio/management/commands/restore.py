@@ -31,9 +31,19 @@ class Command(BaseCommand):
                 f"Made {manifest.made_at}: {manifest.totals.get('postings')} postings, "
                 f"{len(manifest.members) - 1} photos."
             )
-            if not options["yes"] and input("Replace the live books with these? Type yes: ").strip() != "yes":
-                raise CommandError("Nothing was changed.")
+            if not options["yes"]:
+                _ask()
             kept = restore_backup(options["file"], at=timezone.now(), any_key=options["any_key"])
         except BackupError as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"Restored and checked. {kept}".rstrip())
+
+
+def _ask() -> None:
+    """Raise CommandError unless somebody says yes."""
+    try:
+        answer = input("Replace the live books with these? Type yes: ")
+    except EOFError:
+        raise CommandError("No terminal to ask in. Nothing was changed; add --yes to restore.") from None
+    if answer.strip() != "yes":
+        raise CommandError("Nothing was changed.")

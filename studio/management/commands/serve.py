@@ -22,8 +22,10 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         add_arguments(parser)
+        parser.add_argument("at", nargs="?", type=int, metavar="PORT", help="The same as --port.")
 
-    def handle(self, *args: Any, port: int, **options: Any) -> None:
+    def handle(self, *args: Any, port: int, at: int | None = None, **options: Any) -> None:
+        port = at or port
         place = place_of({"port": port, **options})
         restart_with_settings(place, port)
         self.stdout.write("Bringing the database up to date …")

@@ -34,7 +34,7 @@ ORDERING = (
         "price-break",
         pgettext_lazy("glossary", "Price break"),
         gettext_lazy("A lower price for each pack when more of them are bought at once."),
-        gettext_lazy("One tub costs 17.90; from six, each costs 16.50."),
+        gettext_lazy("One tub costs 18; from six, each costs 16."),
     ),
     Word(
         "economic-order",
@@ -44,7 +44,7 @@ ORDERING = (
             "together. Larger orders save carriage, smaller ones keep less money on the shelf."
         ),
         gettext_lazy(
-            "With 3,650 mL used in a year at 18.00 a litre, and 6.50 of carriage, seven packs of 500 mL at a time."
+            "With 4 L used in a year at 18 a litre, and 6 of carriage, seven packs of 500 mL at a time."
         ),
     ),
     Word(

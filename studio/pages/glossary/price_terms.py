@@ -14,7 +14,7 @@ PRICES = (
         "commission",
         pgettext_lazy("glossary", "Commission"),
         gettext_lazy("The share of the price that a gallery or a shop keeps for selling the piece."),
-        gettext_lazy("35% of 200.00 is 70.00."),
+        gettext_lazy("35% of 200 is 70."),
     ),
     Word(
         "absorbed-overhead",
@@ -23,13 +23,13 @@ PRICES = (
             "Overhead that hours of work are charged with, at a rate estimated beforehand. Paying more than that is "
             "under-absorbed, paying less over-absorbed."
         ),
-        gettext_lazy("At 2.40 an hour 450 hours absorb 1,080.00. Of 1,150.00 paid, 70.00 is under-absorbed."),
+        gettext_lazy("At 2 an hour 450 hours absorb 900. Of 970 paid, 70 is under-absorbed."),
     ),
     Word(
         "tax-inside",
         pgettext_lazy("glossary", "Tax included in the price"),
         gettext_lazy("The sales tax the buyer pays as part of the price, which you pass on."),
-        gettext_lazy("With 20% tax, a price of 120.00 includes 20.00 tax."),
+        gettext_lazy("With 20% tax, a price of 120 includes 20 tax."),
     ),
     Word(
         "lowest-price",
@@ -38,7 +38,9 @@ PRICES = (
             "The price that covers the cost of the piece and its packing, the tax in the price and the fees, "
             "with no profit."
         ),
-        gettext_lazy("A piece cost 26.00 and a gallery keeps 35%: 26.00 ÷ 0.65 = 40.00."),
+        gettext_lazy(
+            "A piece cost 26 and a gallery keeps 35%: 26 is the other 65%, so the lowest price is 40."
+        ),
     ),
     Word(
         "profit-on-top",
@@ -46,9 +48,7 @@ PRICES = (
         gettext_lazy(
             "Profit as a share of cost. As a share of the price it is called a margin, which is smaller."
         ),
-        gettext_lazy(
-            "It cost 20.00 and makes 10.00 profit after tax and fees: a markup of 50%, a margin of 33.3%."
-        ),
+        gettext_lazy("It cost 20 and makes 20 profit after tax and fees: a markup of 100%, a margin of 50%."),
     ),
     Word(
         "net-proceeds",
@@ -57,9 +57,7 @@ PRICES = (
             "Net proceeds are the price less tax and fees. Subtract what the piece cost, and you "
             "have the profit."
         ),
-        gettext_lazy(
-            "Sold for 45.00 with 9.00 of fees: net proceeds of 36.00. It cost 20.00, so the profit is 16.00."
-        ),
+        gettext_lazy("Sold for 45 with 9 of fees: net proceeds of 36. It cost 20, so the profit is 16."),
     ),
     Word(
         "contribution",
@@ -69,7 +67,7 @@ PRICES = (
             "proceeds less the cost of the piece."
         ),
         gettext_lazy(
-            "Net proceeds of 36.00 for a piece that cost 20.00: a contribution of 16.00 to the costs of the day."
+            "Net proceeds of 36 for a piece that cost 20: a contribution of 16 to the costs of the day."
         ),
     ),
     Word(
@@ -80,8 +78,8 @@ PRICES = (
             "far takings could have fallen before that."
         ),
         gettext_lazy(
-            "A day costs 70.00 and each piece contributes 14.00: 5 pieces break even. With 8 sold at 30.00 each, "
-            "the margin of safety is 90.00 of 240.00, or 37.5%."
+            "A day costs 70 and each piece contributes 14: 5 pieces break even. With 8 sold at 30 each, "
+            "the margin of safety is 90 of 240."
         ),
     ),
     Word(
@@ -93,9 +91,9 @@ PRICES = (
         "write-down",
         pgettext_lazy("glossary", "Write-down"),
         gettext_lazy(
-            "Stock that will not bring what it cost stands at what it will bring, less what finishing and selling it "
-            "still cost. It goes up again when it will bring more, but never above its cost."
+            "Stock that will not bring what it cost is valued at what it will bring, less what finishing and selling "
+            "it still cost. It goes up again when it will bring more, but never above its cost."
         ),
-        gettext_lazy("A piece with 9.00 of materials in it that will leave 6.50 is written down by 2.50."),
+        gettext_lazy("A piece with 9 of materials in it that will leave 6 is written down by 3."),
     ),
 )

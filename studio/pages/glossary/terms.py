@@ -74,8 +74,8 @@ SHELF = (
             "under its own reason, and no piece pays for it."
         ),
         gettext_lazy(
-            "Ten pours cost 4.00 each and one fails. Thrown away as a normal loss, its 4.00 goes to the other nine, "
-            "which then cost 4.44 each. If the table tipped over, 4.00 is the loss “Ruined pour” instead."
+            "Five pours cost 4 each and one fails. Thrown away as a normal loss, its 4 goes to the other four, "
+            "which then cost 5 each. If the table tipped over, 4 is the loss “Ruined pour” instead."
         ),
     ),
     Word(
@@ -83,7 +83,7 @@ SHELF = (
         pgettext_lazy("glossary", "Stocktake"),
         gettext_lazy(
             "What is really there, measured or weighed, compared with what is recorded. The "
-            "difference is posted, and then both agree."
+            "difference is recorded, and then both agree."
         ),
     ),
     Word(
@@ -117,7 +117,7 @@ SHELF = (
             "What was ordered less what has been received for it, in all its deliveries together. It counts as on "
             "order until it comes or the order is closed."
         ),
-        gettext_lazy("4 packs of 500 mL ordered, 1,200 mL received: 800 mL is still due."),
+        gettext_lazy("4 packs of 500 mL ordered, 3 packs received: 500 mL is still due."),
     ),
     Word(
         "density",
@@ -125,7 +125,7 @@ SHELF = (
         gettext_lazy(
             "What one millilitre weighs in grams. With it you can use scales instead of a measuring cup."
         ),
-        gettext_lazy("300 mL of a paint at 1.2 g/mL weigh 360 g."),
+        gettext_lazy("If 50 mL of a paint weigh 60 g, 300 mL weigh 360 g."),
     ),
 )
 
@@ -148,14 +148,15 @@ BOOKS = (
         gettext_lazy(
             "One line of a posting: some of a material, with its cost, moves from one place to another."
         ),
-        gettext_lazy("180 mL, with 1.20 of cost, moves from lot L0002 to pour P0001."),
+        gettext_lazy("180 mL, which cost 2, moves from lot L0002 to pour P0001."),
     ),
     Word(
         "seal",
         pgettext_lazy("glossary", "Seal"),
         gettext_lazy(
-            "A long number calculated from a posting and the seal before it. Altering an old posting "
-            "would break every later seal, and the ledger check would show it."
+            "A long number calculated from a posting and the seal before it; the year end and the daily email call it "
+            "the check figure. Altering an old posting would break every later seal, and the ledger check would "
+            "show it."
         ),
     ),
     Word(
@@ -185,9 +186,7 @@ COSTS = (
         gettext_lazy(
             "A costing method: each amount costs what its own bottle cost, and the oldest delivery is used first."
         ),
-        gettext_lazy(
-            "Two litre bottles cost 10.00 and 14.00. The first litre used costs 10.00, the second 14.00."
-        ),
+        gettext_lazy("Two litre bottles cost 10 and 14. The first litre used costs 10, the second 14."),
     ),
     Word(
         "first-expired-first-out",
@@ -205,15 +204,13 @@ COSTS = (
             "A costing method: all bottles of a material cost the same, and each delivery changes the "
             "average. Its posting has lines that spread the new cost; no material moves in them."
         ),
-        gettext_lazy("Two litre bottles cost 10.00 and 14.00. Each litre used costs 12.00."),
+        gettext_lazy("Two litre bottles cost 10 and 14. Each litre used costs 12."),
     ),
     Word(
         "landed-cost",
         pgettext_lazy("glossary", "Landed cost"),
         gettext_lazy("The price of a line plus its share of carriage, duty and tax that you cannot reclaim."),
-        gettext_lazy(
-            "Paint for 40.00 and canvas for 60.00 came with 10.00 of carriage: the paint costs 44.00."
-        ),
+        gettext_lazy("Paint for 40 and canvas for 60 came with 10 of carriage: the paint costs 44."),
     ),
     Word(
         "cost-correction",
@@ -257,7 +254,7 @@ COSTS = (
             "Pieces given to a gallery that stay yours until they are sold. The gallery keeps its commission of each "
             "sale and pays you the rest; what it does not sell comes back."
         ),
-        gettext_lazy("Sold for 120.00 at 40% commission without tax: 48.00 for the gallery, 72.00 for you."),
+        gettext_lazy("Sold for 120 at 40% commission without tax: 48 for the gallery, 72 for you."),
     ),
     Word(
         "customer-deposit",
@@ -266,9 +263,7 @@ COSTS = (
             "Money that a buyer pays before the piece is sold. You owe it until then, so it is a liability and no "
             "income; at the sale it is set off against the price."
         ),
-        gettext_lazy(
-            "200.00 agreed, 60.00 paid when it was ordered: 140.00 is due at the sale, and 200.00 is income."
-        ),
+        gettext_lazy("200 agreed, 60 paid when it was ordered: 140 is due at the sale, and 200 is income."),
     ),
     Word(
         "overhead",
@@ -276,7 +271,7 @@ COSTS = (
         gettext_lazy(
             "What the studio costs whether you pour or not, such as rent and light, shared by hours worked."
         ),
-        gettext_lazy("At 3.00 an hour, a piece with 40 minutes of labour carries 2.00."),
+        gettext_lazy("At 3 an hour, a piece with 40 minutes of labour carries 2."),
     ),
     Word(
         "rework",
@@ -286,18 +281,20 @@ COSTS = (
             "surface is taken from stock only once."
         ),
         gettext_lazy(
-            "A canvas for 3.50 under paint for 2.00 is scraped and poured over with paint for 1.00: the new piece cost "
-            "6.50, of which 2.00 is rework."
+            "A canvas for 4 under paint for 2 is scraped and poured over with paint for 1: the new piece cost "
+            "7, of which 2 is rework."
         ),
     ),
     Word(
         "rounding",
         pgettext_lazy("glossary", "Rounding"),
         gettext_lazy(
-            "Costs are kept to a millionth; each amount is rounded by itself, so it reads the same on every page. "
+            "Costs are kept to a millionth; each amount is rounded separately, so it reads the same on every page. "
             "Where the rounded lines of a list do not add up to its rounded total, the difference has its own line."
         ),
-        gettext_lazy("Three pours of 3.334 each: 3.33, 3.33 and 3.33, rounding 0.01, total 10.00."),
+        gettext_lazy(
+            "Three pours share a cost of 10. Each is rounded down; the line “Rounding” adds the last penny."
+        ),
     ),
     Word(
         "unsold-work",

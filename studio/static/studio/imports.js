@@ -1,10 +1,12 @@
-// Saves a long table part by part and says how far it is. Without this script one request saves all of it.
+// Saves a long table part by part and says how far it is. Without this script one request saves all of it, and so it
+// does for the part in which something is wrong: the page that answers says what.
 "use strict";
 
 (() => {
   const progress = document.querySelector("[data-import-progress]");
   if (!progress) return;
   const form = progress.closest("form");
+  let isForReasons = false;
 
   function say(words, values = {}) {
     progress.hidden = false;
@@ -31,23 +33,25 @@
     button.disabled = true;
     try {
       let start = 0;
-      let wrong = 0;
+      let wrongFrom = null;
       while (start !== null) {
         const saved = await part(button, start);
         if (!saved) {
-          wrong = 1;
-          break;
+          form.querySelector('button[value="check"]').click();
+          return;
         }
-        wrong += saved.wrong;
+        if (saved.wrong.length) wrongFrom ??= start;
         say(words, { reached: saved.reached, total });
         start = saved.next;
       }
-      if (!wrong) {
+      if (wrongFrom === null) {
         location.assign(done);
         return;
       }
-      // Checked again, the page shows what is there by now and what is left to put right.
-      form.querySelector('button[value="check"]').click();
+      form.elements.start.value = wrongFrom;
+      button.disabled = false;
+      isForReasons = true;
+      form.requestSubmit(button);
     } catch {
       say(failed);
       button.disabled = false;
@@ -56,7 +60,7 @@
 
   form.addEventListener("submit", (event) => {
     const button = event.submitter;
-    if (!button || !button.hasAttribute("data-import")) return;
+    if (isForReasons || !button || !button.hasAttribute("data-import")) return;
     event.preventDefault();
     saveAll(button);
   });

@@ -62,6 +62,30 @@
     return row;
   }
 
+  // On a phone two blank rows are enough to begin with; the next one comes once something is entered in the last.
+  const SPARE_AFTER = window.matchMedia("(max-width: 47.99rem)").matches ? 2 : Infinity;
+
+  function isBlank(row, pattern) {
+    return Array.from(row.querySelectorAll("input:not([type=hidden]), select, textarea")).every(function (field) {
+      const alike = pattern.querySelector('[name$="-' + CSS.escape(field.name.replace(/^.*-/, "")) + '"]');
+      return field.type === "checkbox" ? !field.checked : !field.value || Boolean(alike && field.value === alike.value);
+    });
+  }
+
+  function putSparesAway(rows) {
+    const pattern = rows.querySelector("template").content;
+    const blank = Array.from(rows.querySelectorAll(".rows-list > [data-row]:not([hidden])")).filter(function (row) {
+      return !row.querySelector(".errorlist") && isBlank(row, pattern);
+    });
+    blank.slice(SPARE_AFTER).forEach(function (row) { row.hidden = true; row.dataset.spare = ""; });
+  }
+
+  function spareRow(rows) {
+    const row = rows.querySelector(".rows-list > [data-spare][hidden]");
+    if (row) { row.hidden = false; delete row.dataset.spare; numberRows(rows); }
+    return row;
+  }
+
   function lastRow(rows) {
     return Array.from(rows.querySelectorAll(".rows-list > [data-row]:not([hidden])")).pop();
   }
@@ -97,13 +121,22 @@
     const copy = event.target.closest("[data-copy-row]");
     const remove = event.target.closest("[data-remove-row]");
     if (add || copy) {
-      const row = add ? addRow(rowsOf(add.dataset.addRow)) : copyRow(rowsOf(copy.dataset.copyRow));
+      const row = add ? spareRow(rowsOf(add.dataset.addRow)) || addRow(rowsOf(add.dataset.addRow)) : copyRow(rowsOf(copy.dataset.copyRow));
       const field = row.querySelector("input:not([type=hidden]), select, textarea");
       if (field) { field.focus(); }
       if (copy && field) { field.dispatchEvent(new Event("change", { bubbles: true })); }
     }
     if (remove) { removeRow(remove.closest("[data-row]")); }
   });
+
+  document.addEventListener("input", function (event) {
+    const row = event.target.closest(".rows-list > [data-row]:not([hidden])");
+    const rows = row && row.closest("[data-rows]");
+    if (rows && row === lastRow(rows)) { spareRow(rows); }
+  });
+
+  // Another script asks for a row that it fills in itself: the focus stays.
+  document.addEventListener("addrow", function (event) { addRow(event.target); });
 
   document.querySelectorAll("[data-rows]").forEach(function (rows) {
     rows.querySelectorAll(".rows-list > [data-row]").forEach(function (row) {
@@ -114,6 +147,7 @@
     if (!rows.querySelector("template").content.querySelector('input[name$="-DELETE"]')) {
       rows.querySelector("template").content.querySelector("[data-remove-row]").remove();
     }
+    if (!rows.closest("[data-cups]")) { putSparesAway(rows); }
     numberRows(rows);
   });
 
@@ -214,8 +248,21 @@
     narrow.addEventListener("change", fit);
   });
 
+  // ---- What an address names is open ------------------------------------------------------------------------------
+
+  function openTarget() {
+    const target = document.getElementById(decodeURIComponent(window.location.hash.slice(1)));
+    const fold = target && target.closest("details");
+    if (fold) { fold.open = true; }
+  }
+  openTarget();
+  window.addEventListener("hashchange", openTarget);
+
   // ---- Where to look first ----------------------------------------------------------------------------------------
 
-  const first = document.querySelector("[data-focus]");
-  if (first) { first.focus(); }
+  // What must be put right comes first; what was saved, unless the page has a place of its own to begin.
+  const wrong = document.querySelector("[data-focus]:not(.messages)");
+  const told = document.querySelector(".messages[data-focus]");
+  const isElsewhere = document.activeElement !== document.body || window.location.hash;
+  if (wrong) { wrong.focus(); } else if (told && !isElsewhere) { told.focus({ preventScroll: true }); }
 })();

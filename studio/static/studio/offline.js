@@ -5,6 +5,7 @@
    meniscusOffline.keep(name, value)       puts it in as it is, without a word to other tabs; .forget(prefix) deletes
    meniscusOffline.send(entry)             puts {key, url, body, label, back} into the queue; the key is its only identity
    meniscusOffline.entry(key), .drop(key)  one of the queue: {…, state: waiting | refused | sent, answer, problem}
+   meniscusOffline.takeOff(key)            takes it out if it was never sent; a promise of whether it is still there
    meniscusOffline.flush()                 tries to send what waits; also on opening, on return, and every half minute
    meniscusOffline.token()                 a fresh form token, a promise; null where somebody else or nobody is signed in
    meniscusOffline.keepPage()              lets this page open without a network (studio/pages/worker.js)
@@ -137,7 +138,9 @@
     const token = await login();
     if (!token) { return; }
     for (const entry of waiting) {
-      const outcome = await post(entry, token);
+      // Said before it leaves: an answer may be lost on its way back, and then nobody knows whether it arrived.
+      const tried = await change(QUEUE, entry.key, function (now) { return now && Object.assign(now, { isTried: true }); });
+      const outcome = tried ? await post(entry, token) : null;
       if (outcome) {
         await change(QUEUE, entry.key, function (now) { return now && Object.assign(now, outcome); });
       }
@@ -171,6 +174,12 @@
       return now && now.state === "sent" ? now : Object.assign({}, entry, { user: user, state: "waiting" });
     });
     await flush();
+  }
+
+  async function takeOff(key) {
+    return Boolean(await change(QUEUE, key, function (now) {
+      return now && now.state === "waiting" && !now.isTried ? undefined : now;
+    }));
   }
 
   // ---- What waits is said on every page ---------------------------------------------------------------------------
@@ -227,6 +236,7 @@
     forget: function (prefix) { return put(IDBKeyRange.bound(own(prefix), own(prefix) + "\uffff"), undefined); },
     entry: function (key) { return read(QUEUE, key); },
     drop: function (key) { return change(QUEUE, key, function () { return undefined; }); },
+    takeOff: takeOff,
     send: send,
     flush: flush,
     keepPage: keepPage,

@@ -126,7 +126,11 @@ def test_the_cookie_of_a_known_device_is_out_of_reach_of_scripts(keeper: User, s
     assert said == [True, True, "Lax", "/", ""]
 
 
-@pytest.mark.parametrize("forged", ["", "keeper", '["x", ["keeper"]]', signing.dumps(["x", ["keeper"]])])
+@pytest.mark.parametrize(
+    "forged",
+    ["", "keeper", '["x", ["keeper"]]', signing.dumps(["x", ["keeper"]])],
+    ids=["empty", "a name", "unsigned", "signed for something else"],  # the last says when it was signed
+)
 def test_a_forged_cookie_makes_no_device_known(keeper: User, forged: str) -> None:
     lock_the_name()
     client = Client()

@@ -5,14 +5,18 @@ from datetime import date
 from typing import Any
 
 from costing.locations.models import Location
+from costing.markets.actions.selling import quick_sale
 from costing.overhead.models import OverheadLine, OverheadYear
+from costing.pieces.calculations import State
 from costing.pricing.models import ChannelTerms, SalesChannel
+from costing.selling.actions import PieceSold
 from inventory.ledger.models import Reason
 from inventory.materials.models import Supply
 from inventory.sessions.actions.photos import add_photo
 from inventory.sessions.models import Flaw, Technique
 from studio.preferences.models import Rates
 from tests.costing.markets.stories import make_market
+from tests.costing.stories import a_piece
 from tests.making import (
     make_material,
     make_submission,
@@ -135,12 +139,15 @@ def _of_selling(studio: SmallStudio, day: str) -> Bodies:
     terms = ChannelTerms.objects.get_or_create(channel=channel, holds_from=None, defaults={"commission": 0})[
         0
     ]
+    sold = [PieceSold(a_piece(title="Sold by mistake", state=State.FOR_SALE), money(20))]
+    quick_sale(market=studio.market, lines=sold, paid_by="cash", submission=make_submission(key="by-mistake"))
     shed, _ = Location.objects.get_or_create(name="Never filled", defaults={"kind": "box"})
     return {
         f"{market}/change/": {"place": "Slipway", "minutes": 90},
         f"market-days/{empty.pk}/delete/": {},
         f"{market}/unpack/": {"piece": studio.for_sale.pk},
         f"{market}/bring-home/": {},
+        f"{market}/undo/": {"sale": "by-mistake"},
         "sales-channels/": {"name": "Open studio", "payment": "cash"},
         f"sales-channels/{studio.channel.pk}/change/": {"is_active": False},
         f"sales-channels/{channel.pk}/delete/": {},

@@ -9,6 +9,7 @@ import pytest
 from django.core.cache import cache
 from django.core.management import call_command
 from django.test import Client
+from drf_spectacular.generators import SchemaGenerator
 from rest_framework.settings import api_settings
 from rest_framework.throttling import UserRateThrottle
 
@@ -41,6 +42,14 @@ def test_the_schema_validates_without_a_warning(schema: dict[str, Any]) -> None:
     # OpenAPI Specification 3.1.1, held by drf-spectacular against its published JSON schema.
     assert schema["openapi"] == "3.1.1"
     assert len(operations(schema)) > 30
+
+
+def test_the_schema_is_generated_once_and_is_the_same_for_everybody(
+    owner: User, helper: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = Program(owner).get("schema/").content
+    monkeypatch.setattr(SchemaGenerator, "parse", lambda *args: pytest.fail("It was generated again."))
+    assert Program(helper).get("schema/").content == made
 
 
 def test_numbers_of_the_books_are_never_floats(schema: dict[str, Any]) -> None:
@@ -83,6 +92,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/", "/api/photo-counts/",
         "/api/photo-counts/{id}/marks/", "/api/photo-counts/{id}/finish/",
         "/api/deliveries/{id}/corrections/preview/", "/api/deliveries/{id}/pack-prices/",
+        "/api/sales/{id}/corrections/preview/",
         "/api/orders/{id}/change/", "/api/orders/{id}/sent/", "/api/orders/{id}/close/",
         "/api/orders/{id}/reopen/",
         "/api/shopping-list/", "/api/shopping-choices/", "/api/shopping-removals/",
@@ -295,7 +305,7 @@ def test_a_method_that_is_not_served_is_405_whoever_asks_and_whatever_else_is_se
 def test_an_address_that_does_not_exist_and_a_request_that_is_too_large_are_problem_documents(
     owner: User, settings: Any
 ) -> None:
-    settings.LARGEST_REQUEST = 10
+    settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 10
     client = Client()
     client.force_login(owner)
     for answer in (client.get("/api/nothing/"), client.get("/api/materials/abc/")):

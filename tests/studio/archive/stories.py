@@ -16,9 +16,10 @@ from django.db import transaction
 from costing.pieces.models import Piece
 from studio.archive.writing import export_archive
 from tests.days import AT
+from tests.pictures import encoded, left_red_right_blue
 from tests.small_studio import small_studio
 
-PHOTO, PICTURE = "pieces/0a1b2c.jpg", b"a picture of a pour" * 1000
+PHOTO, PICTURE = "pieces/0a1b2c.jpg", encoded(left_red_right_blue(640, 480)).getvalue()
 Files = dict[str, bytes]
 
 

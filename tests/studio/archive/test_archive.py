@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import os
+import shutil
 import subprocess
 import sys
 from datetime import date
@@ -18,8 +19,10 @@ from django.db import models
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from PIL import Image
 
 from costing.earnings.queries import earned_by, fees_between
+from costing.pieces.actions.photos import store_photo
 from costing.pieces.models import Piece
 from costing.pricing.queries import price_advice
 from costing.selling.models import Sale
@@ -31,10 +34,13 @@ from studio.accounts.models import Token, User
 from studio.archive.contents import archived_models, columns_of, models_left_out, table_name, unit_in_archive
 from studio.archive.importing import import_archive
 from studio.archive.writing import export_archive, rows_of
+from studio.photos import listed_beside
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
+from tests.costing.selling.mistyped import corrected
 from tests.days import AT, june
-from tests.making import make_helper, make_lot, make_owner
+from tests.making import make_helper, make_lot, make_owner, make_submission
+from tests.pictures import encoded
 from tests.studio.archive.stories import PHOTO, PICTURE, archived, contents, gone_afterwards, photographed
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("own_folders")]
@@ -67,6 +73,7 @@ def test_a_studio_comes_back_as_it_was(tmp_path: Path) -> None:
     file = tmp_path / "archive.zip"
     with gone_afterwards():
         photographed()
+        corrected(Sale.objects.get(), "84.29")
         rows, told = everything(), reports(june(20))
         export_archive(file, at=AT)
     (Path(the_settings.MEDIA_ROOT) / PHOTO).unlink()
@@ -185,6 +192,22 @@ def test_moments_are_in_utc_and_days_iso_8601(tmp_path: Path) -> None:
     [posting, *_rest] = [json.loads(line) for line in files["data/inventory_posting.jsonl"].splitlines()]
     assert posting["recorded_at"].endswith("Z")
     assert date.fromisoformat(posting["effective_on"]) == Posting(effective_on=june(1)).effective_on
+
+
+def test_the_small_picture_of_a_price_list_is_made_again_where_the_archive_has_none(tmp_path: Path) -> None:
+    file = tmp_path / "archive.zip"
+    with gone_afterwards():
+        piece = photographed()
+        store_photo(
+            piece=piece, upload=encoded(Image.new("RGB", (900, 600), "teal")), submission=make_submission()
+        )
+        small = Path(listed_beside(piece.thumbnail).path)
+        size = Image.open(io.BytesIO(small.read_bytes())).size
+        export_archive(file, at=AT)
+    shutil.rmtree(the_settings.MEDIA_ROOT)
+    import_archive(file, at=AT)
+    assert Image.open(io.BytesIO(small.read_bytes())).size == size
+    assert set(contents(file)).isdisjoint({f"photos/thumbnails/{small.name}"})
 
 
 # By command, by page, and while others work

@@ -139,6 +139,12 @@ def test_a_bomb_is_refused_by_what_comes_out_of_it_whatever_it_says(
     tracemalloc.stop()
 
 
+def test_a_photo_that_is_no_picture_is_refused(tmp_path: Path) -> None:
+    files = contents(archived(tmp_path))
+    script = resealed({**files, f"photos/{PHOTO}": b"<script>alert(1)</script>"})
+    assert "not a picture" in refused(packed(tmp_path / "other.zip", script))
+
+
 def test_a_photo_too_large_to_be_one_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(reading, "LARGEST_PHOTO", 1000)
     assert "far larger" in refused(archived(tmp_path))

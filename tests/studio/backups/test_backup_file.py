@@ -6,10 +6,12 @@ import shutil
 import stat
 import zipfile
 from hashlib import sha256
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.management import CommandError, call_command
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -226,3 +228,12 @@ def test_it_refuses_what_the_disk_has_no_room_for(tmp_path: Path, monkeypatch: p
     (tmp_path / "out").mkdir()
     with pytest.raises(BackupError, match="not enough room"):
         unpack(packed(tmp_path), tmp_path / "out", key=KEY)
+
+
+def test_a_restore_without_a_terminal_says_what_to_add(
+    tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings.BACKUP_KEY = KEY.decode()
+    monkeypatch.setattr("sys.stdin", StringIO())
+    with pytest.raises(CommandError, match="add --yes"):
+        call_command("restore", str(packed(tmp_path)), stdout=StringIO())

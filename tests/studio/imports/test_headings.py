@@ -2,7 +2,7 @@
 
 import pytest
 
-from studio.imports.headings import Wanted, find_headings, plain, rows_below, writes_decimal_comma
+from studio.imports.headings import Wanted, find_headings, marks_of, plain, rows_below
 from studio.imports.reading import Line, read_file
 
 WANTED = [
@@ -63,9 +63,50 @@ def test_totals_and_repeated_headings_are_no_rows() -> None:
     ("cell", "usual", "comma"),
     [
         ("12,50", False, True), ("£12,50", False, True), ("12.50", True, False), ("1,250", False, False),
-        ("1.250", True, True), ("Ebb", True, True), ("0,5 l", False, True),
+        ("1.250", True, True), ("Ebb", True, True), ("0,5 l", False, True), ("0.750 l", True, False),
+        ("0,750", False, True),
     ],
 )  # fmt: skip
 def test_the_decimal_mark_is_found_out_where_it_is_plain(cell: str, usual: bool, comma: bool) -> None:
     """Three digits behind a mark may be thousands, so they tell nothing."""
-    assert writes_decimal_comma([Line(1, ("x", cell))], usual=usual) is comma
+    assert marks_of([Line(1, ("x", cell))], usual=usual).decimal_comma is comma
+
+
+@pytest.mark.parametrize(
+    ("cells", "usual", "is_thousand"),
+    [
+        (("1.000 ml",), True, True), (("1.000 ml", "12,5 ml"), False, True), (("1.000 ml",), False, False),
+        (("1.000 ml", "12,5 ml", "7.5 ml"), True, False), (("1.000 l", "0.750 l"), True, False),
+        (("1000 ml",), True, False), (("0.500 ml", "1,5 ml"), True, False),
+    ],
+)  # fmt: skip
+def test_a_point_before_three_digits_is_a_thousand_only_where_nothing_speaks_against_it(
+    cells: tuple[str, ...], usual: bool, is_thousand: bool
+) -> None:
+    rows = [Line(number, (cell,)) for number, cell in enumerate(cells)]
+    assert marks_of(rows, usual=usual).has_point_groups(rows) is is_thousand
+
+
+DAY_OR_AMOUNT = [
+    Wanted("name", ["Farbe"]),
+    Wanted("left", ["Menge", "Stand"]),
+    Wanted("on", ["Stand", "Tag"], is_day=True),
+]
+
+
+@pytest.mark.parametrize(
+    ("table", "keys"),
+    [
+        ("Farbe,Stand\nEbb,350 ml\nTide,1.000 ml\n", ("name", "left")),
+        ("Farbe,Stand\nEbb,31.03.2025\nTide,1.4.25\n", ("name", "on")),
+        ("Farbe,Stand\nEbb,31. März 2025\nTide,2025-03-31\n", ("name", "on")),
+        ("Farbe,Menge,Stand\nEbb,350 ml,31.03.2025\n", ("name", "left", "on")),
+        ("Farbe,Stand,Tag\nEbb,350 ml,31.03.2025\n", ("name", "left", "on")),
+        ("Farbe,Stand\nEbb,\n", ("name", "left")),
+        ("Farbe,Stand\nEbb,350 ml\nTide,31.03.2025\nGull,20 ml\n", ("name", "left")),
+    ],
+)
+def test_a_heading_that_may_be_a_day_or_an_amount_is_told_by_what_stands_below(
+    table: str, keys: tuple[str, ...]
+) -> None:
+    assert find_headings(lines(table), DAY_OR_AMOUNT).keys == keys

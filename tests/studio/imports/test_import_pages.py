@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from typing import Any
 
 import pytest
@@ -11,6 +12,8 @@ from django.urls import reverse
 
 from inventory.materials.models import Material
 from studio.accounts.models import User
+from studio.errors import InputError
+from studio.imports.actions import save_rows
 from studio.imports.models import RememberedHeadings
 from tests.inventory.browsing import HOSTILE, as_user, filled_in, queries, text_of
 from tests.making import make_material
@@ -40,8 +43,49 @@ def test_pasted_cells_are_shown_before_anything_is_saved_and_then_saved(signed: 
     assert page.status_code == 200
     assert "Ebb" in text_of(page)
     assert not Material.objects.exists()
-    assert sent_on(signed, page, "save").url == reverse("inventory:materials")
+    answer = sent_on(signed, page, "save")
     assert Material.objects.count() == 2
+    told = signed.get(answer.url)
+    assert "2 rows saved." in text_of(told)
+    assert reverse("inventory:materials") in told.content.decode()
+    assert is_at_step(told, "Saved")
+
+
+def is_at_step(page: Any, step: str) -> bool:
+    (here,) = re.findall(r'aria-current="step">(.*?)</li>', page.content.decode(), re.DOTALL)
+    return step in here
+
+
+def test_what_cannot_be_saved_is_an_error_with_its_reason_and_no_success(
+    signed: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = looked_at(signed, GOOD)
+
+    def refuse(*_facts: object, **_more: object) -> None:
+        raise InputError("The tide is too high.")
+
+    monkeypatch.setattr("inventory.materials.file_import.rows.save_material", refuse)
+    page_fields, json = filled_in(page, "carried"), {"HTTP_ACCEPT": "application/json"}
+    part = signed.post(PAGE, page_fields | {"do": "save", "start": "0"}, **json).json()  # type: ignore[arg-type]
+    assert part["wrong"][0] == {"line": 2, "problems": ["The tide is too high."]}
+    for start in ("", "0"):  # without the script, and as the script asks for the reasons
+        answer = signed.post(PAGE, page_fields | {"do": "save", "start": start})
+        assert answer.status_code == 422
+        assert [message.level_tag for message in answer.context["messages"]] == ["error"]
+        assert text_of(answer).count("The tide is too high.") >= 4
+        assert is_at_step(answer, "Check the rows")
+
+
+def test_what_the_script_saved_in_parts_is_told_as_one(
+    signed: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fields = filled_in(looked_at(signed, GOOD), "carried") | {"do": "save"}
+    json = {"HTTP_ACCEPT": "application/json"}
+    with_defaults = (save_rows.__kwdefaults__ or {}) | {"most": 1}
+    monkeypatch.setattr(save_rows, "__kwdefaults__", with_defaults)
+    assert signed.post(PAGE, fields | {"start": "0"}, **json).json()["next"] == 1  # type: ignore[arg-type]
+    assert signed.post(PAGE, fields | {"start": "1"}, **json).json()["next"] is None  # type: ignore[arg-type]
+    assert "2 rows saved." in text_of(signed.get(f"{PAGE}?saved=1"))
 
 
 def test_a_file_is_carried_along(signed: Client) -> None:
@@ -57,9 +101,7 @@ def test_a_column_can_be_corrected_and_is_remembered(signed: Client) -> None:
     assert page.status_code == 422
     page = sent_on(signed, page, "check", **{"column-0": "name"})
     assert page.status_code == 200
-    sent_on(signed, page, "save")
-    assert Material.objects.get().name == "Ebb"
-    assert RememberedHeadings.of("materials")["wot"] == "name"
+    assert RememberedHeadings.of("materials")["wot"] == "name"  # before anything is saved
     assert looked_at(signed, "Wot,Kind,Measured in\nTide,paint,volume\n").status_code == 200
 
 
@@ -101,9 +143,10 @@ def test_the_script_saves_part_by_part(signed: Client) -> None:
     page = looked_at(signed, HALF)
     fields = filled_in(page, "carried") | {"start": "0"}
     json = {"HTTP_ACCEPT": "application/json"}
-    assert signed.post(PAGE, fields | {"do": "save"}, **json).json() == {  # type: ignore[arg-type]
-        "saved": 0, "there": 0, "wrong": 1, "next": None, "reached": 0
-    }  # fmt: skip
+    refused = signed.post(PAGE, fields | {"do": "save"}, **json).json()  # type: ignore[arg-type]
+    ((line, reasons),) = (each.values() for each in refused.pop("wrong"))
+    assert (line, "glitter" in reasons[0]) == (3, True)
+    assert refused == {"saved": 0, "there": 0, "next": None, "reached": 0}
     assert not Material.objects.exists()
     assert signed.post(PAGE, fields | {"do": "save-good"}, **json).json()["saved"] == 1  # type: ignore[arg-type]
     assert signed.post(PAGE, fields | {"do": "save", "seen": ""}, **json).status_code == 409  # type: ignore[arg-type]

@@ -33,7 +33,7 @@ def page(signed: Client) -> str:
 
 
 def test_every_word_that_a_page_links_to_stands_on_the_page_of_words(page: str) -> None:
-    anchors = re.findall(r'<div id="([^"]+)" tabindex="-1">\s*<dt>', page)
+    anchors = re.findall(r'<details class="fold" id="([^"]+)">', page)
     assert {"lot", "first-in-first-out", "reorder-level", "cost-sheet"} <= linked()
     assert linked() <= set(anchors)
     assert sorted(anchors) == sorted(item.anchor for item in words())

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from studio.accounts.models import User
 from tests.days import TODAY
-from tests.inventory.browsing import as_user
+from tests.inventory.browsing import as_user, text_of
 from tests.making import make_delivery, make_lot, make_material, money, units
 from tests.tables import headings, table_rows
 
@@ -90,3 +90,14 @@ def test_a_name_cannot_run_in_a_spreadsheet_or_on_the_page(signed: Client) -> No
     (row,) = file_of(signed.get(reverse(STOCK), {"export": "csv"}))
     assert row["Material"] == "'=1+1 <b>"
     assert "<b>" not in signed.get(reverse(STOCK)).content.decode()
+
+
+def test_a_page_of_several_has_the_whole_total_and_calls_no_other_page_rounding(
+    signed: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("costing.reports.views.PER_PAGE", 1)
+    for cost in (10, 5):
+        make_lot(cost=money(cost))
+    words = text_of(signed.get(reverse("costing:year-end-owned"), {"day": TODAY.isoformat()}))
+    assert "£15.00" in words
+    assert "Rounding" not in words

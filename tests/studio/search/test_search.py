@@ -1,10 +1,9 @@
 """One box for everything: words and codes, by role, on pages and for programs."""
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from django.db import connection, transaction
+from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -13,21 +12,20 @@ from costing.contacts.models import Contact
 from costing.selling.models import Sale
 from inventory.materials.models import Supply
 from studio.accounts.models import User
+from studio.search.filters import found_pages, pages_for
 from studio.search.queries import A_KIND, A_PAGE
 from tests.days import TODAY
 from tests.making import make_material, make_owner, make_supplier
 from tests.programs import Program
-from tests.small_studio import FIGURES, SmallStudio, small_studio
+from tests.small_studio import FIGURES, SmallStudio
 
 pytestmark = pytest.mark.django_db
 GTIN = "4006381333931"  # EAN-13, the example of python-stdnum's documentation and many textbooks
 
 
-@pytest.fixture(scope="module")
-def studio(django_db_setup: None, django_db_blocker: Any) -> Iterator[SmallStudio]:
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield small_studio()
-        transaction.set_rollback(True)
+@pytest.fixture
+def studio(built: SmallStudio) -> SmallStudio:
+    return built
 
 
 def found(user: User, text: str, **query: Any) -> dict[str, list[str]]:
@@ -198,3 +196,42 @@ def test_what_cannot_be_looked_for_is_refused(client: Client, owner: User) -> No
     assert client.get(reverse("search"), {"q": "a\0"}).status_code == 422
     for query in ({}, {"q": " "}, {"q": "x" * 101}, {"q": "a", "kind": "nothing"}, {"q": "a", "where": "b"}):
         assert Program(owner).get("search/", **query).status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("text", "page"),
+    [
+        ("decant", "inventory:stock"),
+        ("sales channel", "costing:channels"),
+        ("export", "backups"),
+        ("close the year", "costing:year-end"),
+        ("close the year", "inventory:closing"),
+        ("gallery terms", "costing:channels"),
+        ("opening stock", "inventory:opening-stock"),
+        ("How do I DECANT", "inventory:stock"),
+    ],
+)
+def test_what_she_wants_to_do_finds_its_page_before_anything_else(
+    studio: SmallStudio, client: Client, owner: User, text: str, page: str
+) -> None:
+    client.force_login(owner)
+    answer = client.get(reverse("search"), {"q": text})
+    assert reverse(page) in [found.url for found in answer.context["found_pages"]]
+    assert answer.content.decode().count('id="found-pages"') == 1
+    assert reverse(page) in [found["url"] for found in Program(owner).read("search/", q=text)["pages"]]
+
+
+def test_every_page_that_is_found_opens_for_who_finds_it(
+    studio: SmallStudio, client: Client, owner: User, helper: User, bookkeeper: User
+) -> None:
+    for person in (owner, helper, bookkeeper):
+        client.force_login(person)
+        pages = list(pages_for(person))
+        answers = {page.to: client.get(page.url).status_code for page in pages}
+        assert answers == dict.fromkeys(answers, 200)
+        assert all(page in found_pages(str(page.label), person) for page in pages)
+
+
+def test_words_that_say_nothing_find_no_page(studio: SmallStudio, owner: User, helper: User) -> None:
+    assert found_pages("how do I", owner) == found_pages("%", owner) == []
+    assert found_pages("gallery terms", helper) == []

@@ -52,6 +52,7 @@ def test_a_phone_gets_the_certificate_then_makes_the_owner_with_the_code_and_is_
 
         pages_are_compressed_and_files_are_kept(phone)
         wrong_addresses_are_told_what_to_do(phone)
+        plain_http_is_led_to_https(port, phone)
 
 
 def test_without_a_certificate_cookies_are_plain_and_the_terminal_says_what_is_missing(folder: Path) -> None:
@@ -70,7 +71,7 @@ def test_without_a_certificate_cookies_are_plain_and_the_terminal_says_what_is_m
 
 def test_on_this_machine_alone_no_other_address_answers(folder: Path) -> None:
     port = free_ports()
-    with served(folder, "--port", str(port)) as said:
+    with served(folder, str(port)) as said:
         assert f"http://127.0.0.1:{port}/" in said
         assert "--lan" in said
         with pytest.raises(OSError):
@@ -123,3 +124,19 @@ def local_answer(port: int, host: str) -> bytes:
     with socket.create_connection(("127.0.0.1", port), timeout=60) as connection:
         connection.sendall(f"GET /login/ HTTP/1.0\r\nHost: {host}\r\n\r\n".encode())
         return b"".join(iter(lambda: connection.recv(65_536), b""))
+
+
+def plain_http_is_led_to_https(port: int, phone: Browser) -> None:
+    """Typed without https, with another byte of TLS than its first, and with nothing said: the service goes on."""
+    plain = Browser(port)
+    assert plain.ask("/stock/?page=2")[0] == 307
+    assert plain.seen["location"] == f"https://{HOME}:{port}/stock/?page=2"
+    with (
+        socket.create_connection((HOME, port), timeout=5) as silent,
+        socket.create_connection((HOME, port), timeout=5) as nonsense,
+    ):
+        nonsense.sendall(b"\x17\r\n\r\n")
+        assert b"307" in nonsense.recv(100)
+        assert phone.ask("/language/")[0] == 200
+        silent.close()
+    assert phone.ask("/language/")[0] == 200

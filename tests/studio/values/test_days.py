@@ -31,3 +31,20 @@ def test_a_day_is_read_in_the_studios_order(text: str, locale: str) -> None:
 def test_what_is_no_day_is_refused(text: str) -> None:
     with pytest.raises(InputError):
         read(text, "en_GB")
+
+
+@pytest.mark.parametrize(
+    ("locale", "example"),
+    [("de_DE", "31.03.2027"), ("en_GB", "31/03/2027"), ("en_US", "03/31/2027"), ("en_CA", "2027-03-31")],
+)
+def test_an_error_gives_its_example_as_the_studio_writes_days(locale: str, example: str) -> None:
+    with pytest.raises(InputError, match=example):
+        read("yesterday", locale)
+    assert read(example, locale) == date(2027, 3, 31)
+
+
+def test_a_month_alone_is_answered_with_a_day_of_it() -> None:
+    with pytest.raises(InputError, match=r"01\.03\.2026"):
+        read("3.2026", "de_DE")
+    with pytest.raises(InputError):
+        read("0000-03", "de_DE")

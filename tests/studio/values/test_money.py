@@ -13,6 +13,7 @@ from studio.errors import InputError
 from studio.values.money import (
     LARGEST_AMOUNT,
     MINOR_UNITS,
+    code_of_sign,
     convert,
     format_money,
     format_rate,
@@ -329,3 +330,19 @@ def test_any_text_is_either_read_or_refused(text: str, currency: str, comma: boo
     except InputError:
         return
     assert 0 <= amount <= LARGEST_AMOUNT
+
+
+@pytest.mark.parametrize(
+    ("sign", "likely", "code"),
+    [
+        ("€", "GBP", "EUR"),
+        ("£", "EUR", "GBP"),
+        ("£", "EGP", "EGP"),
+        ("$", "CAD", "CAD"),
+        ("$", "GBP", ""),
+        ("GBP", "GBP", ""),
+        ("", "GBP", ""),
+    ],
+)
+def test_a_sign_names_a_currency_where_only_one_can_be_meant(sign: str, likely: str, code: str) -> None:
+    assert code_of_sign(sign, likely) == code

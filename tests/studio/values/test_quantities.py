@@ -51,6 +51,11 @@ def read(text: str, system: FluidSystem = US, *, expected: Measure | None = None
         ("1.25 kg", Measure.MASS, 1_250_000),
         ("2 each", Measure.COUNT, 2_000),
         ("12 pcs", Measure.COUNT, 12_000),
+        ("6 Stück", Measure.COUNT, 6_000),
+        ("2 Stk.", Measure.COUNT, 2_000),
+        ("3 Blatt", Measure.COUNT, 3_000),
+        ("4 Paar", Measure.COUNT, 4_000),
+        ("1 Dutzend", Measure.COUNT, 12_000),
         ("2 dozen", Measure.COUNT, 24_000),
         ("1 m²", Measure.AREA, 10_000_000),
         ("18 mm", Measure.LENGTH, 1_800),
@@ -321,6 +326,14 @@ def test_a_million_characters_are_refused_at_once(text: str) -> None:
         ("a box of 100", Measure.COUNT, 100_000),
         ("2 boxes of 100", Measure.COUNT, 200_000),
         ("3 packs of 250 ml", Measure.VOLUME, 750_000),
+        ("2 x 500 ml", Measure.VOLUME, 1_000_000),
+        ("0.5 x 250 ml", Measure.VOLUME, 125_000),
+        ("½ x 250 ml", Measure.VOLUME, 125_000),
+        ("1/2 × 250 ml", Measure.VOLUME, 125_000),
+        ("1 x 2 x 500 ml", Measure.VOLUME, 1_000_000),
+        ("0.5 x 3 x 250 ml", Measure.VOLUME, 375_000),
+        ("2×500ml", Measure.VOLUME, 1_000_000),
+        ("3 * 12 each", Measure.COUNT, 36_000),
         ("2 rolls", Measure.COUNT, 2_000),
         ("1 dl", Measure.VOLUME, 100_000),
         ("2 hl", Measure.VOLUME, 200_000_000),
@@ -334,7 +347,9 @@ def test_it_reads_packs_rolls_and_amounts_in_two_units(typed: str, measure: Meas
     assert reading.quantity == Quantity(measure, amount)
 
 
-@pytest.mark.parametrize("typed", ["1 lb 20 oz", "1 lb 4 ml", "pack of", "0 packs of 5"])
+@pytest.mark.parametrize(
+    "typed", ["1 lb 20 oz", "1 lb 4 ml", "pack of", "0 packs of 5", "0 x 5 ml", "2 x ml"]
+)
 def test_it_refuses_two_units_that_do_not_go_together(typed: str) -> None:
     with pytest.raises(InputError):
         read_quantity(typed, fluid_system=FluidSystem.IMPERIAL)

@@ -9,8 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.utils.translation import override
 from pint import UnitRegistry
 
+from studio.errors import InputError
+from studio.values.quantities import input_text, read_quantity
 from studio.values.units import DEFINITIONS, UNITS, FluidSystem, Measure, factors, find_unit
 
 # NIST Special Publication 811, Appendix B.8 and B.9: factors as printed, here moved from m³, kg, m and m² to
@@ -195,3 +198,12 @@ def test_it_reads_capitals_dots_and_raised_figures(words: str, code: str) -> Non
 @pytest.mark.parametrize("words", ["", "T", "t", "c", "mil", "parsec", "imperial cup", "gr"])
 def test_it_does_not_guess_at_words_with_several_meanings(words: str) -> None:
     assert find_unit(words, FluidSystem.IMPERIAL) is None
+
+
+def test_what_whole_things_are_called_in_german_is_said_and_read_back() -> None:
+    with override("de"):
+        written = input_text(6_000, Measure.COUNT)
+        assert written == "6 Stück"
+        assert read_quantity(written, fluid_system=FluidSystem.US).quantity.amount == 6_000
+        with pytest.raises(InputError, match="2 Stück"):
+            read_quantity("6 parsecs", fluid_system=FluidSystem.US, expected=Measure.COUNT)

@@ -1,5 +1,6 @@
 """The fixed cast, the fixed day, and how tests live with a ledger that refuses to be emptied."""
 
+import copy
 import os
 from collections.abc import Iterator
 from datetime import date, datetime
@@ -8,6 +9,7 @@ from typing import Any
 import pytest
 from django.conf import settings as the_settings
 from django.core.cache import cache
+from django.db import transaction
 from django.db.backends.base.operations import BaseDatabaseOperations
 from django.test import Client, override_settings
 from hypothesis import HealthCheck, settings
@@ -17,6 +19,7 @@ from studio.accounts.models import User
 from tests import making
 from tests.days import AT, TODAY
 from tests.inventory.invariants import assert_books_hold
+from tests.small_studio import SmallStudio, small_studio
 
 # A database example costs milliseconds, not microseconds; `ci` looks longer, HYPOTHESIS_PROFILE chooses.
 settings.register_profile(
@@ -41,6 +44,7 @@ THOROUGH = (
     "tests/studio/api/test_api_keeps_its_word.py",
     "tests/inventory/comparisons/test_blindness.py",
     "tests/inventory/ledger/test_database_rules.py",
+    "tests/inventory/ledger/test_every_column_is_held.py",
     "tests/inventory/ledger/test_table_rebuilds.py",
     "tests/inventory/ledger/test_tampered_records.py",
     "tests/inventory/purchasing/test_corrected_as_if_received_so.py",
@@ -121,6 +125,20 @@ def signed(client: Client, owner: User) -> Client:
     """The owner's browser, signed in."""
     client.force_login(owner)
     return client
+
+
+@pytest.fixture(scope="module")
+def studio_of_file(django_db_setup: None, django_db_blocker: Any) -> Iterator[SmallStudio]:
+    """A small studio that the tests of a file share, since it takes a second: what each of them writes is undone."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield small_studio()
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def built(studio_of_file: SmallStudio, db: None) -> SmallStudio:
+    """The small studio of a file, in objects of a test's own, which it may change."""
+    return copy.deepcopy(studio_of_file)
 
 
 @pytest.fixture

@@ -39,6 +39,7 @@ from inventory.sessions.actions.work import Work, add_to_work, sell_work, write_
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.stock.actions.lots import write_off
 from studio.accounts.models import Role, User
+from studio.auditing.writing import set_all
 from studio.preferences.models import Rates
 from studio.submission import Submission
 from tests.days import AT, TODAY
@@ -165,7 +166,7 @@ def the_reason(code: str = "spilled") -> Reason:
 
 def use_cost_flow(flow: CostingMethod) -> None:
     """Choose the cost flow; the books must still be empty."""
-    Books.objects.update(costing_method=flow)
+    set_all(Books.objects.all(), costing_method=flow)
 
 
 def close_books(*, through: date) -> None:

@@ -203,11 +203,11 @@ def test_every_filter_stands_up_to_hostile_input(owner: Owner, shown_forms: list
 def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
     """For every POST of the API a body that it takes as it stands."""
     day, ring = TODAY.isoformat(), the_technique().pk
-    mix = {"recipe": studio.recipe.pk, "wanted": "30 ml", "leftover": "residue"}
+    mix = {"recipe": studio.recipe.pk, "wanted": "150 ml", "leftover": "residue"}
     pour = {
         "technique": ring,
         "surface": studio.canvas.pk,
-        "doses": [{"mix": 1, "quantity": "20 ml"}, {"material": studio.paint.pk, "quantity": "1 ml"}],
+        "doses": [{"mix": 1, "quantity": "120 ml"}, {"material": studio.paint.pk, "quantity": "1 ml"}],
         "run_off": "1 ml",
     }
     line = {"material": studio.paint.pk, "pack": "8 fl oz", "packs": 2, "price": "18.40", "best_before": day}

@@ -25,16 +25,16 @@ from tests.edit_programs import API, EDITED_BY_PROGRAMS
 from tests.inventory.browsing import as_user, text_of
 from tests.making import make_owner, make_submission
 from tests.nothing_to_lose import NOTHING_TO_LOSE
-from tests.small_studio import SmallStudio, small_studio
+from tests.small_studio import SmallStudio
 from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def studio(tmp_path: Any) -> Iterator[SmallStudio]:
+def studio(built: SmallStudio, tmp_path: Any) -> Iterator[SmallStudio]:
     with override_settings(MEDIA_ROOT=tmp_path):
-        yield small_studio()
+        yield built
 
 
 # Every page
@@ -230,18 +230,6 @@ def test_a_piece_that_was_given_a_price_meanwhile_is_not_taken_apart(studio: Sma
 
 
 # The books
-
-
-def test_a_costing_method_that_was_chosen_meanwhile_is_not_overwritten() -> None:
-    address = reverse("inventory:costing-method")
-    first, second = Tab(somebody("first"), address, address), Tab(somebody("second"), address, address)
-    first.send(costing_method="average")
-    refused = second.send(costing_method="fifo")
-    assert "by first," in text_of(refused)
-    assert Books.objects.get().costing_method == "average"
-    second.back(refused)
-    second.send()
-    assert Books.objects.get().costing_method == "fifo"
 
 
 def test_a_period_that_was_closed_meanwhile_is_told_before_another_is(studio: SmallStudio) -> None:

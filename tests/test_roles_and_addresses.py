@@ -4,8 +4,10 @@ The table is the only place that says who may; an address that is missing from i
 serves anybody else.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import cache as cache_calls
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -45,7 +47,7 @@ from tests.addresses import Address, addresses
 from tests.asking import Answer, asked, signed_in
 from tests.costing.commissions.stories import order_of
 from tests.costing.consignments.stories import a_note
-from tests.costing.selling.stories import a_refund
+from tests.costing.selling.stories import a_correctable_sale, a_refund
 from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
 from tests.inventory.webhooks.hooks import some_message, some_webhook
 from tests.making import make_bookkeeper, make_helper, make_owner, make_submission
@@ -129,6 +131,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "sale": studio.sale.pk,
         "sale-return": studio.sale.lines.get().pk,
         "sale-refund": studio.sale.lines.get().pk,
+        "sale-correct": a_correctable_sale(studio).pk,
         "refund": a_refund(studio.sale).pk,
         "backup": Backup.objects.get().pk,
         "channel": studio.channel.pk,
@@ -237,26 +240,70 @@ def test_no_two_addresses_share_a_name() -> None:
     assert sorted(set(names)) == sorted(names)
 
 
-@pytest.mark.parametrize("role", PEOPLE)
-def test_everybody_is_served_where_the_table_says_and_nowhere_else(served: dict[str, str], role: str) -> None:
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one request was answered, the money on it, and what it wrote before that was undone."""
+
+    address: Address
+    method: str
+    path: str
+    answer: Answer
+    money: frozenset[str]
+    wrote: list[str]
+
+    def is_as_said(self, role: str) -> bool:
+        if self.address.name in SENDS_ON:
+            return (self.answer.status, self.answer.to) == (302, "/")
+        if self.method == "PUT" and self.address.name in PUT_SHOWS_THE_FORM:
+            return self.answer.status == 200
+        if may(self.address, self.method, role):
+            served = self.answer.status not in (404, 429) and self.answer.status < 500
+            return served and not self.answer.is_refusal
+        return self.answer.is_refusal
+
+
+@pytest.fixture(scope="module")
+def told(served: dict[str, str]) -> Callable[[str], list[Told]]:
+    """What a role is told at every address by every method: asked once, since a round takes half a minute."""
+    return cache_calls(lambda role: list(everything_told(served, role)))
+
+
+def everything_told(served: dict[str, str], role: str) -> Iterator[Told]:
     user = PEOPLE[role]()
     client = signed_in(user)
-    wrong = []
     for address in FOUND:
         for method in methods(address, role):
             leaving = signed_in(user) if address.name == "logout" else client
-            answer = asked(leaving, method, served[address.route])
-            if address.name in SENDS_ON:
-                as_said = (answer.status, answer.to) == (302, "/")
-            elif method == "PUT" and address.name in PUT_SHOWS_THE_FORM:
-                as_said = answer.status == 200
-            elif may(address, method, role):
-                as_said = not answer.is_refusal and answer.status not in (404, 429) and answer.status < 500
-            else:
-                as_said = answer.is_refusal
-            if not as_said:
-                wrong.append(f"{method} {served[address.route]} answers {answer.status}")
-    assert wrong == []
+            watched = role == "O" and method == "GET"
+            with writes(watched) as wrote:
+                answer = asked(leaving, method, served[address.route])
+            money = money_on(answer)
+            yield Told(address, method, served[address.route], replace(answer, body=""), money, wrote)
+
+
+@contextmanager
+def writes(watched: bool) -> Iterator[list[str]]:
+    """The statements that write, once they were run; none where nobody watches, since watching takes time."""
+    wrote: list[str] = []
+    if not watched:
+        yield wrote
+        return
+    with CaptureQueriesContext(connection) as ran:
+        yield wrote
+    wrote += [query["sql"] for query in ran if query["sql"].startswith(WRITES)]
+
+
+def money_on(answer: Answer) -> frozenset[str]:
+    """Currency signs and known figures in what was answered."""
+    return frozenset(sign for sign in ("£", "&pound;", *FIGURES) if sign in answer.body)
+
+
+@pytest.mark.parametrize("role", PEOPLE)
+def test_everybody_is_served_where_the_table_says_and_nowhere_else(
+    told: Callable[[str], list[Told]], role: str
+) -> None:
+    wrong = [each for each in told(role) if not each.is_as_said(role)]
+    assert [f"{each.method} {each.path} answers {each.answer.status}" for each in wrong] == []
 
 
 @pytest.mark.parametrize("who", ["stranger", "deactivated"])
@@ -276,22 +323,9 @@ def test_whoever_is_not_signed_in_gets_no_further_than_the_door(served: dict[str
     assert wrong == []
 
 
-def test_looking_at_an_address_writes_nothing(served: dict[str, str]) -> None:
+def test_looking_at_an_address_writes_nothing(told: Callable[[str], list[Told]]) -> None:
     """OWASP ASVS 5.0, 3.5.3. RFC 9110, section 9.2.1: GET is safe."""
-    client = signed_in(make_owner())
-    wrote = {}
-    for address in FOUND:
-        with CaptureQueriesContext(connection) as asked_for:
-            asked(client, "GET", served[address.route])
-        writes = [query["sql"] for query in asked_for if query["sql"].startswith(WRITES)]
-        if writes:
-            wrote[address.name] = writes
-    assert wrote == {}
-
-
-def money_on(answer: Answer) -> list[str]:
-    """Currency signs and known figures in what was answered."""
-    return [sign for sign in ("£", "&pound;", *FIGURES) if sign in answer.body]
+    assert {each.address.name: each.wrote for each in told("O") if each.method == "GET" and each.wrote} == {}
 
 
 # Whoever sells must know what is asked for what is for sale and what was paid, and how money is written. No cost, fee
@@ -313,29 +347,23 @@ SHOWN_TO_SELL = {
     "costing:refund-credit-note": {"£"},
     "costing:sale-return": PAID,
     "costing:sale-refund": PAID,
+    "costing:sale-correct": PAID,
     "api-sales-list": PAID,
     "api-sales-detail": PAID,
     "api-sales-receipt": PAID,
 }
 
 
-def test_a_helper_finds_no_money_anywhere(served: dict[str, str]) -> None:
-    client = signed_in(make_helper())
-    seen = {}
-    for address in FOUND:
-        for method in ("GET", "POST"):
-            if may(address, method, "H") and address.name != "logout":
-                answer = asked(client, method, served[address.route])
-                if not answer.kind.startswith("image/"):
-                    signs = set(money_on(answer)) - SHOWN_TO_SELL.get(address.name, set())
-                    seen[f"{method} {served[address.route]}"] = sorted(signs)
-    assert {path: signs for path, signs in seen.items() if signs} == {}
+def test_a_helper_finds_no_money_anywhere(told: Callable[[str], list[Told]]) -> None:
+    seen = {
+        f"{each.method} {each.path}": sorted(money)
+        for each in told("H")
+        if not each.answer.kind.startswith("image/")
+        and (money := each.money - SHOWN_TO_SELL.get(each.address.name, set()))
+    }
+    assert seen == {}
 
 
-def test_the_search_for_money_finds_it_on_the_owners_pages(served: dict[str, str]) -> None:
-    client = signed_in(make_owner())
-    seen: set[str] = set()
-    for address in FOUND:
-        if may(address, "GET", "O"):
-            seen |= set(money_on(asked(client, "GET", served[address.route])))
-    assert seen >= {"£", *FIGURES}
+def test_the_search_for_money_finds_it_on_the_owners_pages(told: Callable[[str], list[Told]]) -> None:
+    looked = [each.money for each in told("O") if each.method == "GET"]
+    assert frozenset[str]().union(*looked) >= {"£", *FIGURES}

@@ -20,6 +20,8 @@ from django.db import models
 from django.test import Client
 from django.utils import translation
 
+from inventory.stock import tables
+from studio.pages import frame
 from studio.preferences.locale_choices import ways_of_writing
 from studio.translation import _, ngettext, noop, pgettext, set_translator
 from studio.values.money import MINOR_UNITS
@@ -93,6 +95,23 @@ def test_a_translation_keeps_tags_and_brings_no_straight_quotes(file: Path) -> N
     assert wrong == []
 
 
+DECIMALS = re.compile(r"[0-9][.,][0-9]")
+# They say which mark is meant, are an address, or answer a program, whose numbers have a point.
+WITH_MARKS = ("is not a single number", "Its points were read", "127.0.0.1", "Extra paint is between 0 and 1")
+
+
+@pytest.mark.parametrize("file", CATALOGUES)
+def test_no_text_shows_decimals_as_the_studio_may_write_them_otherwise(file: Path) -> None:
+    # Whoever reads German may keep a studio with English numbers: what a text shows must be what can be typed.
+    wrong = [
+        told
+        for message in messages(file)
+        for told in (*texts(message.id), *texts(message.string))
+        if DECIMALS.search(told) and not any(part in texts(message.id)[0] for part in WITH_MARKS)
+    ]
+    assert wrong == []
+
+
 @pytest.mark.parametrize("file", CATALOGUES)
 def test_what_is_compiled_is_what_is_written(file: Path) -> None:
     fresh = BytesIO()
@@ -118,7 +137,20 @@ OPEN, CLOSE = "⟦", "⟧"
 
 
 @pytest.fixture
-def marked(monkeypatch: pytest.MonkeyPatch) -> None:
+def nothing_kept() -> Iterator[None]:
+    """Words that stand on every page are kept from one to the next: here they are read anew, and kept for no other."""
+    forget_words()
+    yield
+    forget_words()
+
+
+def forget_words() -> None:
+    for keeping in (frame._menu_line, frame._key_line, tables._kind_in_words):
+        keeping.cache_clear()
+
+
+@pytest.fixture
+def marked(nothing_kept: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever passes through the translator comes out between brackets."""
 
     def bracketed(look_up: Callable[..., str]) -> Callable[..., str]:
@@ -189,8 +221,9 @@ def pages() -> Iterator[tuple[str, str]]:
         if address.route.startswith(("api/", "health/")):
             continue
         answer: Any = client.get(path_of(address, rows))
+        content = answer.getvalue()  # a file is closed once it is read
         if answer.status_code == 200 and answer.headers["Content-Type"].startswith("text/html"):
-            yield address.name, answer.content.decode()
+            yield address.name, content.decode()
 
 
 def small_studio_with_backup() -> Any:

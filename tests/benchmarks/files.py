@@ -6,8 +6,8 @@ from functools import partial
 
 from django.db import connection, transaction
 
+from inventory.ledger.ledger_rows import EntryRow, PostingRow
 from inventory.ledger.models import Entry, Posting
-from inventory.ledger.replay import EntryRow, PostingRow
 from inventory.materials.models import Supplier
 from inventory.purchasing.actions.delivery_facts import DeliveryHeader
 from inventory.purchasing.file_import.actions import receive_file

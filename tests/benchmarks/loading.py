@@ -10,13 +10,16 @@ from django.db import connection, transaction
 from django.db.models import Model
 
 from inventory.ledger.hash_chain import posting_hash
+from inventory.ledger.ledger_rows import EntryRow, PostingRow
 from inventory.ledger.models import Entry, Lot, Posting, Reason
 from inventory.ledger.month_ends import keep_month_ends
-from inventory.ledger.replay import FIRST_LINK, EntryRow, PostingRow
+from inventory.ledger.replay import FIRST_LINK
 from inventory.materials.models import Kind, Material, Supplier
 from inventory.purchasing.models import Delivery, DeliveryLine
 from inventory.recipes.models import Mix, Recipe, RecipePart, RecipeVersion
 from inventory.sessions.models import Pour, Session, Technique
+from studio.auditing.chain import sealing, wrote
+from studio.auditing.writing import create_all
 from studio.submission import transaction as submitted
 from tests import making
 from tests.benchmarks.ten_years import FIRST_DAY, LAST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
@@ -69,14 +72,12 @@ def _materials() -> None:
     with submitted(None):  # one by one: the change log knows of them
         for row in (*rows, *(Recipe(pk=each.pk, name=each.name, makes=each) for each in made)):
             row.save(force_insert=True)
-    RecipeVersion.objects.bulk_create(
-        RecipeVersion(pk=row.pk, recipe_id=row.pk, number=1, written_on=FIRST_DAY) for row in made
-    )
-    RecipePart.objects.bulk_create(
-        RecipePart(version_id=row.pk, material_id=part, parts=1_000, line=line)
-        for row in made
-        for line, part in enumerate((MATERIALS - row.pk, MATERIALS - row.pk - MADE), start=1)
-    )
+        create_all(RecipeVersion(pk=row.pk, recipe_id=row.pk, number=1, written_on=FIRST_DAY) for row in made)
+        create_all(
+            RecipePart(version_id=row.pk, material_id=part, parts=1_000, line=line)
+            for row in made
+            for line, part in enumerate((MATERIALS - row.pk, MATERIALS - row.pk - MADE), start=1)
+        )
 
 
 @transaction.atomic
@@ -95,6 +96,10 @@ def _write(chunk: Sequence[Event], link: str) -> str:
         link = posting_hash(cast(Posting, row), cast(list[Entry], event.entries))
         sealed.append(as_stored(row._replace(hash=link)))
     insert(Posting, PostingRow._fields, sealed, copying=False)
+    for event in chunk:  # a transaction each, had they been entered
+        with sealing():
+            for written in event.beside:
+                wrote(type(written), [written.pk])
     return link
 
 

@@ -48,7 +48,13 @@ def start_up(*, runs: int, part: int) -> Figure:
 
 
 def _check(folder: Path, module: str) -> None:
-    path = os.pathsep.join([str(folder), str(settings.BASE_DIR)])
-    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": module, "PYTHONPATH": path}
+    """Compiled files are kept from the first run on, as they are where a project is installed."""
+    environment = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": module,
+        "PYTHONPATH": os.pathsep.join([str(folder), str(settings.BASE_DIR)]),
+        "PYTHONDONTWRITEBYTECODE": "",
+        "PYTHONPYCACHEPREFIX": str(folder / "compiled"),
+    }
     command = [sys.executable, "-m", "django", "check"]
     subprocess.run(command, env=environment, cwd=folder, check=True, capture_output=True)

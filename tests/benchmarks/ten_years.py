@@ -22,8 +22,8 @@ from inventory.ledger.accounts import (
     work_in_progress,
 )
 from inventory.ledger.costing_methods import cost_of_draw
+from inventory.ledger.ledger_rows import EntryRow, PostingRow
 from inventory.ledger.models import Lot, PostingKind
-from inventory.ledger.replay import EntryRow, PostingRow
 from inventory.purchasing.models import Delivery, DeliveryLine
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session

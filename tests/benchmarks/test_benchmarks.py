@@ -2,6 +2,7 @@
 
 from functools import partial
 
+import pypdfium2
 import pytest
 from django.db import connection
 from pytest_django.fixtures import DjangoAssertNumQueries
@@ -31,7 +32,13 @@ def test_it_measures_a_small_ledger_and_all_else_at_a_hundredth_of_its_size_and_
 
 def test_the_same_marks_on_a_bare_canvas_make_the_same_file() -> None:
     draw = partial(draw_price_list, price_list_rows(5), HEADING)
-    assert Marks.of(draw).draw() == draw()
+    assert _looks(Marks.of(draw).draw()) == _looks(draw())
+
+
+def _looks(pdf: bytes) -> list[bytes]:
+    """Each page as PDFium draws it: the numbers of a file's objects may be others."""
+    with pypdfium2.PdfDocument(pdf) as pages:
+        return [page.render(scale=2).to_pil().tobytes() for page in pages]
 
 
 def test_it_gives_growth_as_the_power_of_the_size() -> None:
@@ -51,11 +58,13 @@ def test_it_prints_growth_on_the_last_line_of_a_work() -> None:
 
 @pytest.mark.django_db
 @pytest.mark.parametrize("lines", [30, 300])
-def test_a_session_is_posted_in_at_most_fifteen_statements_however_many_lines_it_has(
+def test_a_session_is_posted_in_at_most_twenty_two_statements_however_many_lines_it_has(
     lines: int, django_assert_max_num_queries: DjangoAssertNumQueries
 ) -> None:
     bench = Bench(lines)
-    with django_assert_max_num_queries(15):
+    with django_assert_max_num_queries(
+        22
+    ):  # seven of them seal the rows of four tables; SQLite needs no lock
         session = bench.post()
     assert session.posting.entries.count() == lines
 

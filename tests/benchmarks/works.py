@@ -2,21 +2,23 @@
 
 import itertools
 import resource
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from functools import partial
 from typing import Any
 
 from django.db import connection, transaction
+from django.db.models import Model
 from django.test.utils import CaptureQueriesContext
 
 from inventory.ledger import verification as books
-from inventory.ledger.models import Entry, Posting
-from inventory.ledger.replay import EntryRow, PostingRow
+from inventory.ledger.models import Entry, LotBalance, MonthEnd, Posting
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.models import Session
 from inventory.stock.queries import stock_list
+from studio.auditing.models import ChangeSeal
+from studio.auditing.sealed_rows import sealed_models
 from tests import making
 from tests.benchmarks.by_hand import ByHand
 from tests.benchmarks.figures import Figure, side_by_side
@@ -100,12 +102,17 @@ def read_past_stock(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
 
 
 def check_books(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
-    """The whole check, beside reading the same rows and doing nothing with them. Runs before anything is added."""
+    """The whole check, beside reading the same rows and doing nothing with them. Runs before anything is added.
+
+    The rows are the ledger's, what is worked out from them, and whatever the change log seals.
+    """
+    read: list[type[Model]] = [Posting, Entry, LotBalance, MonthEnd, ChangeSeal, *sealed_models()]
+    floor = partial(_bare_stream, [model for model in read if model._default_manager.exists()])
     before = memory()
     if not books.check().is_clean:
         raise ValueError("The loaded books are not clean.")
     note = f"{memory() - before:.0f} MB more memory at its peak"
-    return [side_by_side("P3 check the books", books.check, _bare_stream, runs=max(1, runs // 4), note=note)]
+    return [side_by_side("P3 check the books", books.check, floor, runs=max(1, runs // 4), note=note)]
 
 
 def write_together(database: RealDatabase, *, requests: int) -> list[Figure]:
@@ -139,14 +146,13 @@ def _bare_sums(day: date) -> list[Any]:
     )
 
 
-def _bare_stream() -> int:
-    """Every column of both tables, in order, a few thousand rows at a time."""
-    read = 0
-    for model, columns, order in (
-        (Posting, PostingRow._fields, "number"),
-        (Entry, EntryRow._fields, "posting_id, line"),
-    ):
-        statement = f"SELECT {', '.join(columns)} FROM {model._meta.db_table} ORDER BY {order}"
+def _bare_stream(models: Iterable[type[Model]]) -> int:
+    """Every column of these tables, in order, a few thousand rows at a time."""
+    name, read = connection.ops.quote_name, 0
+    for model in models:
+        columns = ", ".join(name(str(column.column)) for column in model._meta.concrete_fields)
+        order = "posting_id, line" if model is Entry else name(str(model._meta.pk.column))
+        statement = f"SELECT {columns} FROM {name(model._meta.db_table)} ORDER BY {order}"
         with connection.chunked_cursor() as cursor, transaction.atomic():
             cursor.execute(statement)
             while rows := cursor.fetchmany(books.ROWS_AT_A_TIME):

@@ -230,7 +230,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     },
     **{
         f"costing:commission{page}": _first(lambda: Commission.objects.filter(state="open").order_by("pk"))
-        for page in ("", "-edit", "-pay", "-cancel")
+        for page in ("", "-edit", "-pay", "-cancel", "-reopen")
     },
     "costing:commission-payment-reverse": _first(lambda: CommissionPayment.objects.order_by("pk")),
     **{
@@ -255,6 +255,9 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:sell": _piece(PieceState.FOR_SALE),
     "costing:sale-return": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
     "costing:sale-refund": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
+    "costing:sale-correct": _first(
+        lambda: Sale.objects.filter(lines__returned_on=None, lines__refunds=None).order_by("-pk")
+    ),
     "costing:sale": _first(lambda: Sale.objects.order_by("-pk")),
     "costing:sale-receipt": _first(lambda: Sale.objects.order_by("-pk")),
     "costing:refund-credit-note": _first(lambda: Refund.objects.order_by("pk")),

@@ -12,6 +12,7 @@ from inventory.sessions.models import Session, Technique
 from inventory.sessions.queries.session_costs import account_of
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
+from studio.auditing.writing import set_all
 from tests import making
 from tests.browser.chromium import PHONE, Screen
 from tests.browser.steps import Visitor
@@ -29,7 +30,7 @@ SMALLEST = 72  # CSS pixels, for gloves: own choice
 def plan() -> int:
     """Three boards of 90 mL, half in a mixed blue, half in a white from the bottle."""
     owner = add_person(User(username=NAME, role=Role.OWNER), password=PHRASE, submission=None)
-    Technique.objects.update(coverage=100)
+    set_all(Technique.objects.all(), coverage=100)
     blue, medium = making.make_material(name="Harbour Blue"), making.make_material(name="Loft medium")
     white = making.make_material(name="Chalk White")
     board = making.make_surface(name="Board 30", sides_painted=False)

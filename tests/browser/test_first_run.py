@@ -105,7 +105,7 @@ def test_it_goes_from_nothing_to_the_first_priced_piece_within_its_goals(
 
 def become_owner(she: Counted) -> None:
     she.sees("15 characters")
-    she.write({"User name": "wren", "Password": PHRASE, "Repeat password": PHRASE})
+    she.write({"Username": "wren", "Password": PHRASE, "Repeat password": PHRASE})
     she.press("Create my account")
 
 

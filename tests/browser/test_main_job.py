@@ -93,7 +93,7 @@ def furnish(she: Visitor) -> None:
     she.write({"Name": SUPPLIER, "Currency": "EUR", "Lead time (days)": "5"})
     save(she)
     she.open("/settings/channels/new/")
-    she.write({"Name": "Market stall"})
+    she.write({"Name": "Market stall", "How buyers pay": "Cash"})
     save(she)
 
 
@@ -175,8 +175,7 @@ def log_session(she: Visitor) -> None:
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
     she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": "240 ml"}, pours)
-    she.unfold("More about these pours", pours)
-    she.unfold("Run-off, failures, comparison, notes (optional)", pours)
+    she.unfold("Run-off, failures, photo and more", pours)
     she.write({"Total run-off": "90 ml"}, pours)
     she.press("Save session")
     she.sees("Session saved")
@@ -210,7 +209,7 @@ def finish_piece(she: Visitor) -> None:
 
 
 def offer_piece(she: Visitor) -> None:
-    she.write({"Asking price (EUR), tax included": "95.00"})
+    she.write({"Asking price (EUR)": "95.00"})
     she.press("Set the price")
     she.sees("Asking price saved.")
     she.press("Offer for sale")

@@ -141,6 +141,42 @@ def test_a_market_day_with_the_network_cut_is_reconciled_to_the_penny(
     she.sees("£23.96")
 
 
+def test_a_sale_that_was_a_slip_is_undone_with_one_touch_with_and_without_a_network(
+    visit: Callable[[Screen], BrowserContext], market: MarketDay
+) -> None:
+    context = visit(PHONE)
+    she = Visitor(context.new_page(), PHONE)
+    page, undo = she.page, she.page.get_by_role("button", name="Undo this sale")
+    goods = page.get_by_role("list", name="For sale").get_by_role("button")
+    she.sign_in(NAME, PHRASE)
+    she.open("/stall/")
+    she.waits_until_kept()
+    sell_by_card(she, "Tide 1")
+    sales_that(page, "Recorded", 1)
+    undo.tap()
+    she.sees("Undone: Tide 1. For sale again.")
+    expect(page.locator("[data-sales] > li")).to_have_count(0)
+    expect(goods).to_have_count(9)
+
+    sell_for_cash(she, "Exactly £30.00", "Tide 2")
+    sales_that(page, "Recorded", 1)
+    context.set_offline(True)
+    sell_by_card(she, "Tide 3")
+    undo.tap()  # never sent: it is taken off the queue
+    sales_that(page, "Kept on this device", 0)
+    page.get_by_role("button", name="Undo: Tide 2").tap()
+    sales_that(page, "Undone on this device", 1)
+    sell_by_card(she, "Tide 2")  # to another buyer, before anything is sent
+    context.set_offline(False)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.locator("[data-sales] > li")).to_have_count(1)
+    sales_that(page, "Recorded", 1)
+    kept = SaleLine.objects.filter(returned_on=None).select_related("piece", "sale__channel")
+    assert [(line.piece.title, line.sale.channel) for line in kept] == [("Tide 2", market.card_channel)]
+    assert Sale.objects.count() == 3  # of Tide 3 the server never heard
+    assert check().is_clean
+
+
 def test_whoever_was_logged_out_meanwhile_is_told_and_what_waits_is_sent_after_logging_in(
     visit: Callable[[Screen], BrowserContext], market: MarketDay
 ) -> None:

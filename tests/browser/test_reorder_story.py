@@ -36,7 +36,7 @@ def white(transactional_db: None) -> Material:
     sells(shop, paint, 500, 9)
     yesterday = timezone.localdate() - timedelta(days=1)
     board = making.make_surface(name="Board")
-    lines = [(paint, units(800), money(12)), (board, units(1), money(2))]
+    lines = [(paint, units(800), money(12)), (board, units(2), money(2))]
     making.make_delivery(lines=lines, on=yesterday, at=timezone.now(), supplier=shop)
     return paint
 

@@ -68,6 +68,7 @@ FILES = {
     "health-live",
     "import-materials-example",
     "import-materials-recorded",
+    "import-finished-pieces-example",
     "import-opening-stock-example",
     "import-recipes-example",
     "import-pieces-example",

@@ -24,6 +24,7 @@ from inventory.comparisons.queries.counting import counted_on
 from inventory.comparisons.queries.progress import compared_in
 from inventory.ledger import account_names, book_checks, database_rules, reversal_guards
 from inventory.ledger.backup_totals import LEDGER_PROOF
+from inventory.ledger.corrections import standing_corrections
 from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.reversals import posting_reversed
 from inventory.ledger.stock_changes import announce_after_commit, batched, history_changed, stock_changed
@@ -32,7 +33,7 @@ from inventory.materials.actions import mixing_facts_changed, reorder_facts_chan
 from inventory.materials.file_import.kind import MATERIALS
 from inventory.materials.models import Material
 from inventory.plans.actions import reserved_materials
-from inventory.purchasing.actions.corrections import standing_corrections, take_back_correction
+from inventory.purchasing.actions.corrections import take_back_correction
 from inventory.purchasing.actions.settling import settle_after_reversal
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.purchasing.file_import.columns import DELIVERY_PAGE
@@ -45,6 +46,7 @@ from inventory.sessions.book_checks import check_thrown_away
 from inventory.sessions.file_import import SESSIONS
 from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
 from inventory.shopping.actions import clear_received
+from inventory.stock.actions.opening_stock import redate_opening
 from inventory.stock.file_import import OPENING_STOCK
 from inventory.webhooks import alerts as webhook_alerts
 from inventory.webhooks import events as webhook_events
@@ -128,6 +130,7 @@ def before_material_deleted(sender: type[Model], instance: Material, **kwargs: A
 def after_reversal(sender: None, posting: Posting, **kwargs: Any) -> None:
     """What a room keeps beside a posting follows its reversal."""
     take_back_correction(posting)
+    redate_opening(posting)
     settle_after_reversal(posting)
 
 

@@ -138,6 +138,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:stocktake-new": (WORKERS, WORKERS),
     "inventory:stocktake": (EVERYONE, NOBODY),
     "inventory:opening-stock": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
+    "inventory:opening-stock-correct": (OWNER, OWNER),
     "inventory:stock-check": (EVERYONE, NOBODY),
     "inventory:cup": (EVERYONE, NOBODY),
     "inventory:plans": (EVERYONE, NOBODY),

@@ -85,6 +85,8 @@ API: dict[str, tuple[str, str]] = {
     "api-pour-write-offs-list": (NOBODY, WORKERS),
     "api-stocktakes-list": (EVERYONE, WORKERS),
     "api-stocktakes-detail": (EVERYONE, NOBODY),
+    "api-opening-stock-corrections": (NOBODY, OWNER),
+    "api-opening-stock-preview": (NOBODY, OWNER),
     "api-write-offs-list": (NOBODY, WORKERS),
     "api-postings-list": (EVERYONE, NOBODY),
     "api-postings-detail": (EVERYONE, NOBODY),

@@ -45,6 +45,8 @@ API = {
     "api-sessions-preview": "writes nothing",
     "api-deliveries-corrections": POSTS,
     "api-deliveries-preview": "writes nothing",
+    "api-opening-stock-corrections": POSTS,
+    "api-opening-stock-preview": "writes nothing",
     "api-comparisons-list": NEW,
     "api-pours-judge": "a judgement is never changed: another one comes after it, and both stay visible",
     "api-sessions-weighings": "sets what the scale showed; what it replaces stays in the change log",

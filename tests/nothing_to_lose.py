@@ -49,6 +49,7 @@ NOTHING_TO_LOSE = {
     "inventory:decant": POSTS,
     "inventory:stocktake-new": SEEN,
     "inventory:delivery-correct": SEEN,
+    "inventory:opening-stock-correct": SEEN,
     "inventory:opening-stock": POSTS,
     "inventory:session-new": POSTS,
     "inventory:comparison-new": NEW,

@@ -70,6 +70,7 @@ SAME: dict[str, str] = {
     "inventory:decant": "lots-decant",
     "inventory:stocktake-new": "stocktakes-list",
     "inventory:opening-stock": "imports-list",
+    "inventory:opening-stock-correct": "opening-stock-corrections",
     "inventory:plan-new": "plans-list",
     "inventory:plan-repeat": "repeats-list",
     "inventory:plan-edit": "plans-change",

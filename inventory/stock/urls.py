@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.stock.views import labels, lots, materials, stocktakes
+from inventory.stock.views import labels, lots, materials, opening_corrections, stocktakes
 
 urlpatterns: list[URLPattern] = [
     path("lots/<int:pk>/", lots.lot, name="lot"),
@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("stock/<int:pk>/", materials.material, name="material"),
     path("stock/labels/", labels.jar_labels, name="jar-labels"),
     path("opening-stock/", stocktakes.opening, name="opening-stock"),
+    path("opening-stock/<int:number>/correct/", opening_corrections.correct, name="opening-stock-correct"),
     path("stocktakes/", stocktakes.stocktakes, name="stocktakes"),
     path("stocktakes/new/", stocktakes.new, name="stocktake-new"),
     path("stocktakes/sheet/", stocktakes.sheet_paper, name="stocktake-sheet"),

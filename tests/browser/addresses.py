@@ -26,6 +26,7 @@ from inventory.plans.models import Plan
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Ratio, Recipe
 from inventory.sessions.models import Flaw, Pour, Session, SessionPhoto, Technique
+from inventory.stock.actions.opening_stock import opening_stock
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
 from studio.issued.models import IssuedPaper
@@ -204,6 +205,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:recipe-colour": _first(lambda: Recipe.objects.filter(makes__kind="mix").order_by("pk")),
     "inventory:delivery": _first(lambda: Delivery.objects.annotate(n=Count("lines")).order_by("-n")),
     "inventory:delivery-correct": _first(lambda: Delivery.objects.order_by("-pk")),
+    "inventory:opening-stock-correct": _first(lambda: opening_stock().order_by("pk")),
     "inventory:order": _first(lambda: Order.objects.order_by("-pk")),
     "inventory:order-edit": _first(lambda: Order.objects.filter(is_closed=False).order_by("-pk")),
     "inventory:order-chase": _first(lambda: Order.objects.filter(is_closed=False).order_by("-pk")),

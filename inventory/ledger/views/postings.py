@@ -34,6 +34,8 @@ from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
 from inventory.purchasing.correction_history import correction_of_posting
 from inventory.recipes.models import Mix
+from inventory.stock.actions.opening_stock import opening_stock
+from inventory.stock.opening_history import opening_figures
 from inventory.stock.valuation import Worth, worth_by_place
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.saving import form_page, saved, submission_from
@@ -101,7 +103,11 @@ def _losses(request: HttpRequest, filters: PostingFilter) -> HttpResponse:
 @require_safe
 @role_required(*EVERYONE)
 def posting(request: HttpRequest, number: int) -> HttpResponse:
-    row = posting_or_404(number)
+    row, user, formatter = (
+        posting_or_404(number),
+        current_user(request),
+        Formatter.of(current_studio(request)),
+    )
     movements = posted_movements(row)
     summary = summary_of(movements)
     obstacle = reversal_obstacle(row)
@@ -114,15 +120,19 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "rounding": summary.rounding(current_studio(request).currency),
         "origin": origin_of(row),
         "corrections": row.corrected_by.select_related("recorded_by").order_by("number"),
-        "figures": correction_of_posting(
-            row, Formatter.of(current_studio(request)), sees_money=current_user(request).sees_money
-        ),
+        "figures": [
+            *correction_of_posting(row, formatter, sees_money=user.sees_money),
+            *opening_figures(row, formatter, sees_money=user.sees_money),
+        ],
         "mixes": row.mixes.select_related("version__recipe", "lot"),
-        "may_reverse": may_reverse(current_user(request), row),
+        "may_reverse": may_reverse(user, row),
         "obstacle": obstacle,
         "undo": undo_of(request, row),
         **LEDGER,
     }
+    if user.is_owner and not hasattr(row, "reversed_by") and opening_stock().filter(pk=row.pk).exists():
+        context["second_url"] = reverse("inventory:opening-stock-correct", args=[row.pk])
+        context["second_label"] = _("Correct this opening stock")
     same_day = all(each.effective_on == row.effective_on for each in movements)
     table = PostingMovementTable(_rows(movements), request, without=["day"] if same_day else [])
     return list_page(request, "ledger/posting.html", table, context)

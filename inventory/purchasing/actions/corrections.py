@@ -6,16 +6,22 @@ corrected; what they said before stands beside the posting.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
 from decimal import Decimal
 from typing import Any, cast
 
-from django.db.models import Field, Q
+from django.db.models import Field
 
-from inventory.errors import InventoryError, LedgerError, day_in_words
-from inventory.ledger.corrections import ReceiptChange, correct_receipt, receipt_of, redate_lots
+from inventory.errors import InventoryError
+from inventory.ledger.corrections import (
+    ReceiptChange,
+    correct_receipt,
+    receipt_of,
+    redate_lots,
+    refuse_day,
+    refuse_overtaken,
+)
 from inventory.ledger.effects import Effect, effects_of
-from inventory.ledger.models import Entry, Posting, PostingKind
+from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.posting import PostingDraft, open_ledger, rehearsal
 from inventory.purchasing.actions.deliveries import landed_costs
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
@@ -42,12 +48,6 @@ class CorrectionFacts:
     lines: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     reason: str = ""
     seen: int | None = None
-
-
-def last_correction(delivery: Delivery) -> int:
-    """The number of the last standing correction of a delivery; 0 for none."""
-    standing = delivery.corrections.filter(posting__reversed_by__isnull=True)
-    return standing.order_by("-posting_id").values_list("posting_id", flat=True).first() or 0
 
 
 def correct_delivery(*, delivery: Delivery, facts: CorrectionFacts, submission: Submission) -> Posting:
@@ -80,14 +80,7 @@ def preview_correction(*, delivery: Delivery, facts: CorrectionFacts, submission
 
 def as_corrected(delivery: Delivery, lines: Sequence[DeliveryLine], facts: CorrectionFacts) -> DeliveryFacts:
     """The delivery as it should have been received. Raises InputError with everything that is wrong, line by line."""
-    if facts.seen is not None and facts.seen != (last := last_correction(delivery)):
-        raise InventoryError(
-            _(
-                "This delivery has been corrected by somebody else since you opened the page (ledger no. {number}). "
-                "Reload the page and check the figures.",
-                number=last or delivery.posting_id,
-            )
-        )
+    refuse_overtaken(delivery.posting, facts.seen)
     if unknown := facts.lines.keys() - {line.lot_id for line in lines}:
         numbers = ", ".join(str(number) for number in sorted(unknown))
         raise InputError(_("This delivery has no line for lot {numbers}.", numbers=numbers), field="lines")
@@ -147,12 +140,13 @@ def _draft_changes(
     changes += zip(lines, entered, strict=True)
     if not any(_differing(row, figures) for row, figures in changes):
         raise InventoryError(_("Nothing has changed, so there is nothing to correct."))
-    _refuse_day(header.received_on, delivery, lines, submission)
+    receipt = receipt_of(delivery.posting)
+    refuse_day(receipt, header.received_on, submission)
     for figures, cost in zip(entered, landed_costs(facts), strict=True):
         figures["landed"] = cost
     correct_receipt(
         draft,
-        receipt_of(delivery.posting),
+        receipt,
         [
             ReceiptChange(line.lot, figures["quantity"] - line.quantity, figures["landed"] - line.landed)
             for line, figures in zip(lines, entered, strict=True)
@@ -171,45 +165,6 @@ def _differing(row: Delivery | DeliveryLine, figures: Figures) -> dict[str, tupl
     return {
         name: (getattr(row, name), figure) for name, figure in figures.items() if getattr(row, name) != figure
     }
-
-
-def _refuse_day(day: date, delivery: Delivery, lines: Sequence[DeliveryLine], submission: Submission) -> None:
-    if day == delivery.received_on:
-        return
-    if submission.is_ahead(day):
-        raise LedgerError(
-            _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(day))
-        )
-    if counted := _counted_before(day, delivery):
-        raise InventoryError(counted)
-    for line in lines:
-        if line.lot.opened_on is not None and line.lot.opened_on < day:
-            raise InventoryError(
-                _(
-                    "Lot {lot} was opened on {opened}, so it cannot have come in later. Correct the day of opening "
-                    "first, or choose an earlier day.",
-                    lot=line.lot.label,
-                    opened=day_in_words(line.lot.opened_on),
-                )
-            )
-
-
-def _counted_before(day: date, delivery: Delivery) -> str:
-    """Why a delivery cannot have come in on a day: more of a lot was found in stock before. Empty when it can."""
-    gain = (
-        Entry.objects.standing()
-        .filter(lot__delivery_line__delivery=delivery, quantity__gt=0, effective_on__lt=day)
-        .exclude(Q(posting=delivery.posting_id) | Q(posting__corrects=delivery.posting_id))
-        .select_related("lot")
-        .first()
-    )
-    if gain is None or gain.lot is None:
-        return ""
-    return _(
-        "Lot {lot} was counted on {counted}, so it cannot have come in later. Choose an earlier day.",
-        lot=gain.lot.label,
-        counted=day_in_words(gain.effective_on),
-    )
 
 
 def _record(
@@ -266,15 +221,3 @@ def take_back_correction(posting: Posting) -> None:
         line.save()
     if delivery.received_on != was_received_on:
         redate_lots([line.lot for line in lines.values()], delivery.received_on)
-
-
-def standing_corrections(posting: Posting) -> str:
-    """A guard of reversals: a delivery's corrections are reversed first, the newest before the others."""
-    delivery = Delivery.objects.filter(Q(posting=posting) | Q(corrections__posting=posting)).first()
-    last = last_correction(delivery) if delivery else 0
-    if delivery and last <= posting.number:
-        moved = CorrectedFigure.objects.filter(correction__posting=posting, name="received_on").first()
-        return _counted_before(date.fromisoformat(moved.before), delivery) if moved else ""
-    if last <= posting.number:
-        return ""
-    return _("The delivery was corrected. Reverse that first (ledger no. {number}).", number=last)

@@ -1,6 +1,6 @@
 """Deliveries for programs: goods received, with their landed cost."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -321,7 +321,7 @@ class DeliveryViewSet(ReadViewSet):
         delivery: Delivery = self.get_object()
 
         def act(facts: CorrectionFacts) -> Delivery:
-            with _lines_as_sent(delivery, facts):
+            with lines_as_sent(_lots(delivery), facts.lines):
                 correct_delivery(delivery=delivery, facts=facts, submission=self.submission())
             return delivery
 
@@ -355,23 +355,27 @@ class DeliveryViewSet(ReadViewSet):
     def preview(self, request: Request, pk: int) -> Response:
         """What a correction would change, account by account, before and after. Nothing is written."""
         delivery, facts = self.get_object(), self.read_body()
-        with _lines_as_sent(delivery, facts):
+        with lines_as_sent(_lots(delivery), facts.lines):
             effects = preview_correction(delivery=delivery, facts=facts, submission=self.submission())
         return Response(self.get_serializer({"effects": effect_rows(effects)}).data)
 
 
 @contextmanager
-def _lines_as_sent(delivery: Delivery, facts: CorrectionFacts) -> Iterator[None]:
-    """Let a refusal name its line as it was sent, not as it stands on the delivery."""
+def lines_as_sent(recorded: Iterable[int], sent: Iterable[int]) -> Iterator[None]:
+    """Let a refusal name its line as it was sent, not as its lot stands among those that are recorded."""
     try:
         yield
     except InputError as refusal:
-        of_delivery, sent = [line.lot_id for line in delivery.lines.order_by("pk")], list(facts.lines)
+        lots, as_sent = list(recorded), list(sent)
         problems = [
-            problem.on_line(sent.index(of_delivery[problem.line - 1]) + 1) if problem.line else problem
+            problem.on_line(as_sent.index(lots[problem.line - 1]) + 1) if problem.line else problem
             for problem in refusal.problems
         ]
         raise InputErrors(problems) from None
+
+
+def _lots(delivery: Delivery) -> list[int]:
+    return [line.lot_id for line in delivery.lines.order_by("pk")]
 
 
 VIEWSETS = {"deliveries": DeliveryViewSet}

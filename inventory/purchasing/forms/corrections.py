@@ -10,7 +10,7 @@ from inventory.purchasing.actions.corrections import CorrectionFacts, entered_fi
 from inventory.purchasing.forms.deliveries import InvoiceForm, PackForm
 from inventory.purchasing.models import Delivery, DeliveryLine
 from studio.errors import InputError
-from studio.pages.forms import Fieldset
+from studio.pages.forms import Fieldset, KeyedForm
 from studio.pages.formsets import Rows, rows_of
 from studio.preferences.formatting import Formatter
 from studio.values.numbers import read_small_whole
@@ -21,8 +21,8 @@ CORRECTED = ("received_on", "rate", "paid", "rate_on", "carriage", "carriage_sha
 MOST_LINES = 200  # three fields a line: below the thousand fields that one request may carry
 
 
-class CorrectDeliveryForm(InvoiceForm):
-    """The day, the rate and the shared costs of a delivery as they should have been recorded.
+class CorrectionForm(KeyedForm):
+    """What every correction of a receipt says besides its figures.
 
     `known` is the last correction that the figures in the form come from. `seen` names what the preview showed, so that
     nothing else can be posted unseen.
@@ -37,6 +37,14 @@ class CorrectDeliveryForm(InvoiceForm):
     )
     known = forms.CharField(widget=forms.HiddenInput, required=False)
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    @property
+    def last_known(self) -> int:
+        return read_small_whole(self.cleaned_data["known"]) or 0
+
+
+class CorrectDeliveryForm(CorrectionForm, InvoiceForm):
+    """The day, the rate and the shared costs of a delivery as they should have been recorded."""
 
     fieldsets = (
         Fieldset(gettext_lazy("Invoice details"), ["received_on", "rate", "paid", "rate_on"]),
@@ -85,9 +93,9 @@ class CorrectedLineForm(PackForm):
 
 
 class CorrectedLinesBase(Rows):
-    """The lines of a delivery, all of them and no others."""
+    """The lines of a delivery or of opening stock, all of them and no others."""
 
-    def __init__(self, *args: Any, lines: Sequence[DeliveryLine], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, lines: Sequence[Any], **kwargs: Any) -> None:
         self.lines = lines
         super().__init__(*args, prefix="lines", **kwargs)
 
@@ -121,7 +129,7 @@ def facts_of(form: CorrectDeliveryForm, lines: CorrectedLinesBase) -> Correction
         delivery=form.figures,
         lines=lines.figures,
         reason=form.cleaned_data["reason"],
-        seen=read_small_whole(form.cleaned_data["known"]) or 0,
+        seen=form.last_known,
     )
 
 

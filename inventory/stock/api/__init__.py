@@ -1,5 +1,5 @@
 """The shelf for programs."""
 
-from inventory.stock.api import counting, lots, materials
+from inventory.stock.api import counting, lots, materials, opening_stock
 
-VIEWSETS = {**materials.VIEWSETS, **lots.VIEWSETS, **counting.VIEWSETS}
+VIEWSETS = {**materials.VIEWSETS, **lots.VIEWSETS, **counting.VIEWSETS, **opening_stock.VIEWSETS}

@@ -7,12 +7,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.ledger.models import Entry, Lot
+from inventory.ledger.models import Entry, Lot, Posting
 from inventory.ledger.movements import account_movements
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.cautions import states_hazards
-from inventory.purchasing.correction_history import corrections_of_lot
+from inventory.purchasing.correction_history import PastCorrection, corrections_of_lot
 from inventory.recipes.contents import parts_in
 from inventory.recipes.models import Mix
 from inventory.recipes.queries import estimates_in
@@ -20,6 +20,7 @@ from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import decant, describe_lot, write_off
 from inventory.stock.changes import stock_changes
 from inventory.stock.forms.lots import DecantForm, LotActForm, LotForm, WriteOffForm
+from inventory.stock.opening_history import corrections_of_opening, opening_of
 from inventory.stock.queries import held_lots
 from inventory.stock.tables import MovementTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
@@ -38,13 +39,14 @@ LOTS = Lot.objects.select_related("material", "balance", "decanted_from")
 @role_required(*EVERYONE)
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS.select_related("delivery_line__delivery__supplier"), pk=pk)
-    formatter = Formatter.of(current_studio(request))
+    user, formatter = current_user(request), Formatter.of(current_studio(request))
+    opening = opening_of(row)
     latest = latest_at(row, at=timezone.now())
     undo = undo_of(request, latest)
     mix = Mix.objects.filter(lot=row).select_related("version__recipe", "posting__recorded_by").first()
     context = {
         "lot": row,
-        "corrections": corrections_of_lot(pk, formatter, sees_money=current_user(request).sees_money),
+        "corrections": _corrections(row, opening, formatter, sees_money=user.sees_money),
         "use_by": next((held.use_by for held in held_lots(lots=[pk])), None),
         "parts": [part for part in parts_in([pk])[pk] if states_hazards(part)],
         "jars": row.decanted_into.all(),
@@ -63,7 +65,19 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "back_label": row.material.name,
         "section": SECTION,
     }
+    if opening and user.is_owner and not hasattr(opening, "reversed_by"):
+        context["second_url"] = reverse("inventory:opening-stock-correct", args=[opening.pk])
+        context["second_label"] = _("Correct this opening stock")
     return render(request, "lots/detail.html", context)
+
+
+def _corrections(
+    row: Lot, opening: Posting | None, formatter: Formatter, *, sees_money: bool
+) -> list[PastCorrection]:
+    """What was corrected about a lot, whichever way it came in."""
+    if opening is None:
+        return corrections_of_lot(row.pk, formatter, sees_money=sees_money)
+    return corrections_of_opening(opening, formatter, sees_money=sees_money, lot=row.pk)
 
 
 class LotEdit(EditView):

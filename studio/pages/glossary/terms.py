@@ -216,8 +216,8 @@ COSTS = (
         "cost-correction",
         pgettext_lazy("glossary", "Correction"),
         gettext_lazy(
-            "A change to a delivery after it was logged, such as a wrong pack size or a credit note. It follows "
-            "the paint to wherever it is now: in stock, in unsold work, in cost of sales or in a loss."
+            "A change to a delivery or to opening stock after it was saved, such as a wrong pack size or a credit "
+            "note. It follows the paint to wherever it is now: in stock, in unsold work, in cost of sales or in a loss."
         ),
     ),
     Word(

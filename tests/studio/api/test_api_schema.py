@@ -92,7 +92,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/", "/api/photo-counts/",
         "/api/photo-counts/{id}/marks/", "/api/photo-counts/{id}/finish/",
         "/api/deliveries/{id}/corrections/preview/", "/api/deliveries/{id}/pack-prices/",
-        "/api/sales/{id}/corrections/preview/",
+        "/api/sales/{id}/corrections/preview/", "/api/opening-stock/{number}/corrections/preview/",
         "/api/orders/{id}/change/", "/api/orders/{id}/sent/", "/api/orders/{id}/close/",
         "/api/orders/{id}/reopen/",
         "/api/shopping-list/", "/api/shopping-choices/", "/api/shopping-removals/",

@@ -64,14 +64,16 @@
       if (entry[1] instanceof File) { body.delete(entry[0]); } // photos stay here until the session is posted
     });
     body.append("do", "parts");
-    let answer;
+    let answer, words;
     try {
       answer = await fetch(window.location.href, { method: "POST", body: body });
+      words = await answer.text();
     } catch (offline) {
       return false;
     }
+    // Asked last: while an answer arrives, another tap may have asked anew.
     if (!answer.ok || answer.redirected || mine !== turn) { return answer.ok; }
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const page = new DOMParser().parseFromString(words, "text/html");
     takeSuggestions(page);
     form.querySelectorAll("[data-parts]").forEach(function (place) {
       const fresh = page.getElementById(place.id);

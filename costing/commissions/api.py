@@ -4,7 +4,6 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -32,7 +31,7 @@ from studio.accounts.permissions import WritersOnly
 from studio.api.fields import MillionthsField, MoneyField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 from studio.auditing.reference_rows import save_row
 from studio.translation import _
 
@@ -147,7 +146,7 @@ class CommissionViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], has_key=False, filterset_class=None, post_status=200)
+    @row_action(has_key=False)
     def change(self, request: Request, pk: int) -> Response:
         """Agree anew, as long as it is open: all of it. Sent again it changes nothing."""
         row: Commission = self.get_object()
@@ -156,7 +155,7 @@ class CommissionViewSet(ReadViewSet):
         save_row(row, submission=self.submission(), seen=change_seen(request))
         return self.tagged()
 
-    @action(detail=True, methods=["post"], request_serializer_class=CommissionPaymentRequest, post_status=200)
+    @row_action(request_serializer_class=CommissionPaymentRequest)
     def payments(self, request: Request, pk: int) -> Response:
         """Record a deposit or a further part. Answers with the commission."""
         row, body = self.get_object(), self.read_body()
@@ -164,9 +163,7 @@ class CommissionViewSet(ReadViewSet):
         receive_payment(commission=row, facts=PaymentFacts(**body), submission=self.submission(on=on))
         return self.answer(row)
 
-    @action(
-        detail=True, methods=["post"], request_serializer_class=CommissionReversalRequest, post_status=200
-    )
+    @row_action(request_serializer_class=CommissionReversalRequest)
     def reversals(self, request: Request, pk: int) -> Response:
         """Reverse a payment that was a mistake. Answers with the commission."""
         row, body = self.get_object(), self.read_body()
@@ -176,7 +173,7 @@ class CommissionViewSet(ReadViewSet):
         reverse_payment(payment=payment, reason=body["reason"], submission=self.submission(on=body["on"]))
         return self.answer(row)
 
-    @action(detail=True, methods=["post"], request_serializer_class=CommissionCancelRequest, post_status=200)
+    @row_action(request_serializer_class=CommissionCancelRequest)
     def cancel(self, request: Request, pk: int) -> Response:
         """Close it without a sale: what is held is paid back, or kept. Answers with the commission."""
         row, body = self.get_object(), self.read_body()
@@ -184,7 +181,7 @@ class CommissionViewSet(ReadViewSet):
         done = cancel_commission(commission=row, facts=CancelFacts(**body), submission=self.submission(on=on))
         return self.answer(done)
 
-    @action(detail=True, methods=["post"], request_serializer_class=CommissionReopenRequest, post_status=200)
+    @row_action(request_serializer_class=CommissionReopenRequest)
     def reopen(self, request: Request, pk: int) -> Response:
         """Open a cancelled one again: what was kept is held again. Answers with the commission."""
         row, body = self.get_object(), self.read_body()

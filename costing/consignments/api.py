@@ -3,7 +3,6 @@
 from typing import Any
 
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -16,7 +15,7 @@ from costing.pieces.models import Piece
 from studio.accounts.permissions import IsWorker, SeesMoney
 from studio.api.fields import MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, row_action
 
 MOST_PIECES = 500
 
@@ -107,20 +106,14 @@ class ConsignmentViewSet(ReadViewSet):
 
         return self.post_once(act)
 
-    @action(detail=True, methods=["post"], request_serializer_class=ConsignmentSalesRequest, post_status=200)
+    @row_action(request_serializer_class=ConsignmentSalesRequest)
     def sales(self, request: Request, pk: int) -> Response:
         """Record what the gallery sold as one sale, at its terms of that day."""
         note, body = self.get_object(), self.read_body()
         settle(consignment=note, sold=body["pieces"], submission=self.submission(on=body["on"]))
         return self.answer(note)
 
-    @action(
-        detail=True,
-        methods=["post"],
-        permission_classes=[IsWorker],
-        request_serializer_class=ConsignmentReturnsRequest,
-        post_status=200,
-    )
+    @row_action(permission_classes=[IsWorker], request_serializer_class=ConsignmentReturnsRequest)
     def returns(self, request: Request, pk: int) -> Response:
         """Record what came back to the studio."""
         note, body = self.get_object(), self.read_body()

@@ -4,7 +4,6 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -17,7 +16,7 @@ from studio.accounts.permissions import IsOwner, WritersOnly
 from studio.api.fields import MoneyResponseField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 from studio.auditing.reference_rows import save_row
 
 
@@ -87,7 +86,7 @@ class ContactViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], has_key=False, filterset_class=None, post_status=200)
+    @row_action(has_key=False)
     def change(self, request: Request, pk: int) -> Response:
         """Write a contact anew, all of it. Sent again it changes nothing."""
         row = self.get_object()
@@ -96,14 +95,11 @@ class ContactViewSet(ReadViewSet):
         save_row(row, submission=self.submission(), seen=change_seen(request))
         return self.tagged()
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         has_key=False,
         permission_classes=[IsOwner],
         request_serializer_class=RequestSerializer,
         detail_serializer_class=ErasedResponse,
-        post_status=200,
     )
     def erase(self, request: Request, pk: int) -> Response:
         """Erase a contact for good; the books stay as they are. Only owners may."""

@@ -24,7 +24,7 @@ from studio.accounts.permissions import IsWorker, OwnerWrites, SeesMoney
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
 from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import LONGEST_KEY, ReadViewSet, StudioViewSet, idempotency_key
+from studio.api.viewsets import LONGEST_KEY, ReadViewSet, StudioViewSet, idempotency_key, row_action
 from studio.errors import InputError
 from studio.translation import _
 
@@ -213,13 +213,10 @@ class MarketDayViewSet(RowsViewSet, ReadViewSet):
         pack(market=self.get_object(), submission=self.submission(), **self.read_body())
         return self._packed()
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         permission_classes=[IsWorker],
         request_serializer_class=MissingRequest,
         detail_serializer_class=PackingResponse,
-        post_status=200,
     )
     def missing(self, request: Request, pk: int) -> Response:
         """Say that a packed piece is missing, or was found. Sent again it changes nothing."""
@@ -231,13 +228,10 @@ class MarketDayViewSet(RowsViewSet, ReadViewSet):
         mark_missing(packed=row, missing=body["missing"], submission=self.submission())
         return self._packed()
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         permission_classes=[IsWorker],
         request_serializer_class=UnpackRequest,
         detail_serializer_class=PackingResponse,
-        post_status=200,
     )
     def unpack(self, request: Request, pk: int) -> Response:
         """Take a piece off the packing list. Sent again it changes nothing."""
@@ -248,14 +242,11 @@ class MarketDayViewSet(RowsViewSet, ReadViewSet):
         return self._packed()
 
     @extend_schema(request=None)
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         url_path="bring-home",
         permission_classes=[IsWorker],
         request_serializer_class=RequestSerializer,
         detail_serializer_class=PackingResponse,
-        post_status=200,
     )
     def bring_home(self, request: Request, pk: int) -> Response:
         """Take everything back to the studio that is still in its box. Sent again it changes nothing."""

@@ -3,7 +3,6 @@
 from typing import Any
 
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -14,7 +13,7 @@ from studio.accounts.permissions import OwnerWrites
 from studio.api.fields import MoneyField, MoneyResponseField, RowField
 from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import ListOf, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet
+from studio.api.viewsets import ListViewSet, row_action
 
 MOST_LINES = 100
 
@@ -116,7 +115,7 @@ class OverheadViewSet(RowsViewSet, ListViewSet):
         year = add_year(OverheadYear(**body), lines, submission=self.submission())
         return self.answer(year, status=201)
 
-    @action(detail=True, methods=["post"], request_serializer_class=RequestSerializer, post_status=200)
+    @row_action(request_serializer_class=RequestSerializer)
     def rate(self, request: Request, pk: int) -> Response:
         """Let the year's rate hold from its first day on. Sent again it changes nothing."""
         self.read_body()

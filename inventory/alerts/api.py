@@ -17,7 +17,7 @@ from inventory.alerts.models import Alert, AlertHappening, AlertState
 from inventory.alerts.queries import ShownAlert, alerts_for, shown
 from studio.api.fields import QuantityField
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, row_action
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 
@@ -101,18 +101,18 @@ class AlertViewSet(ReadViewSet):
         formatter = Formatter.of(current_studio(self.request._request))
         return shown(alerts, on=timezone.localdate(), formatter=formatter)
 
-    @action(detail=True, methods=["post"], post_status=200)
+    @row_action()
     def acknowledge(self, request: Request, pk: int) -> Response:
         """It stays quiet until its cause is gone. A second time changes nothing."""
         return self._answered(acknowledge(alert=self.get_object(), submission=self.submission()))
 
-    @action(detail=True, methods=["post"], request_serializer_class=SnoozeRequest, post_status=200)
+    @row_action(request_serializer_class=SnoozeRequest)
     def snooze(self, request: Request, pk: int) -> Response:
         """It stays quiet until a day after today, within a year."""
         until = self.read_body()["until"]
         return self._answered(snooze(alert=self.get_object(), until=until, submission=self.submission()))
 
-    @action(detail=True, methods=["post"], url_path="show-again", post_status=200)
+    @row_action(url_path="show-again")
     def show_again(self, request: Request, pk: int) -> Response:
         """Take back that it was acknowledged or snoozed."""
         return self._answered(show_again(alert=self.get_object(), submission=self.submission()))
@@ -124,7 +124,6 @@ class AlertViewSet(ReadViewSet):
         request_serializer_class=RequestSerializer,
         detail_serializer_class=CheckedResponse,
         post_status=200,
-        filterset_class=None,
     )
     def check(self, request: Request) -> Response:
         """Look at everything again now, as every night."""

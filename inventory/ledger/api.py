@@ -1,9 +1,10 @@
 """The ledger for programs: postings with their movements, one of them reversed, and the named reasons."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from django.db.models import Model
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -20,9 +21,8 @@ from inventory.ledger.reversals import refuse_without_right, reverse
 from inventory.ledger.summaries import reversal_obstacle
 from studio.api.fields import MoneyResponseField, QuantityField
 from studio.api.rows import KeptRowsViewSet, OneRowViewSet, RowRequest
-from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet, StudioViewSet, change_seen
+from studio.api.viewsets import ListViewSet, ReadViewSet, StudioViewSet
 from studio.submission import transaction
 
 
@@ -194,10 +194,12 @@ class ReasonViewSet(KeptRowsViewSet, ListViewSet):
 
 
 class BooksRequest(RequestSerializer):
-    """How cost follows use, chosen before the first posting; or the day through which the books are closed."""
+    """How cost follows use, and the day through which the books are closed."""
 
-    costing_method = serializers.ChoiceField(choices=CostingMethod.choices, required=False)
-    closed_through = serializers.DateField(required=False)
+    costing_method = serializers.ChoiceField(
+        choices=CostingMethod.choices, required=False, help_text="Chosen before the first posting."
+    )
+    closed_through = serializers.DateField(required=False, help_text="A closed period stays closed.")
 
 
 class BooksResponse(ResponseSerializer):
@@ -219,16 +221,14 @@ class BooksViewSet(OneRowViewSet):
     def row(self) -> Books:
         return Books.objects.get(pk=1)
 
-    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    def create(self, request: Request) -> Response:
-        """Choose the costing method, or close a period: it stays closed. Sent again it changes nothing."""
-        body, seen, submission = self.read_body(), change_seen(request), self.submission()
+    def save(self, row: Model, body: Mapping[str, Any], *, seen: int | None = None) -> Model:
+        submission = self.submission()
         with transaction(submission):
             if "costing_method" in body:
                 choose_costing_method(costing_method=body["costing_method"], submission=submission, seen=seen)
             if "closed_through" in body:
                 close_through(day=body["closed_through"], submission=submission, seen=seen)
-        return self.tagged(self.row)
+        return row
 
 
 VIEWSETS = {"books": BooksViewSet, "postings": PostingViewSet, "reasons": ReasonViewSet}

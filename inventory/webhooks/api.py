@@ -3,7 +3,6 @@
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -12,7 +11,7 @@ from inventory.webhooks.models import Webhook, WebhookMessage
 from studio.accounts.permissions import IsOwner
 from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet
+from studio.api.viewsets import ListViewSet, ReadViewSet, row_action
 from studio.auditing.reference_rows import set_columns
 
 
@@ -81,19 +80,13 @@ class WebhookViewSet(RowsViewSet, ReadViewSet):
     request_serializer_class = WebhookRequest
     row_model = Webhook
 
-    @action(
-        detail=True,
-        methods=["post"],
-        detail_serializer_class=SecretResponse,
-        request_serializer_class=RequestSerializer,
-        post_status=200,
-    )
+    @row_action(detail_serializer_class=SecretResponse, request_serializer_class=RequestSerializer)
     def secret(self, request: Request, pk: int) -> Response:
         """Make a new secret; the one before it ends."""
         self.read_body()
         return self.answer({"secret": renew_secret(self.get_object())})
 
-    @action(detail=True, methods=["post"], request_serializer_class=SwitchRequest, post_status=200)
+    @row_action(request_serializer_class=SwitchRequest)
     def switch(self, request: Request, pk: int) -> Response:
         """Switch it on, forgetting what failed, or off."""
         row = self.get_object()
@@ -109,7 +102,7 @@ class WebhookMessageViewSet(ListViewSet):
     queryset = WebhookMessage.objects.all()
     serializer_class = MessageResponse
 
-    @action(detail=True, methods=["post"], request_serializer_class=RequestSerializer, post_status=200)
+    @row_action(request_serializer_class=RequestSerializer)
     def retry(self, request: Request, pk: int) -> Response:
         """Send it again with the next run."""
         self.read_body()

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from django.db import models
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -18,7 +17,7 @@ from studio.accounts.permissions import IsOwner
 from studio.api.fields import MillionthsField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import StudioViewSet, change_seen
+from studio.api.viewsets import StudioViewSet, change_seen, row_action
 from studio.auditing.reference_rows import delete_row, save_row
 from studio.values.units import Measure
 
@@ -67,28 +66,18 @@ class DeletedResponse(ResponseSerializer):
 
 # An action that deletes the row of its address: nothing to send, and no key, since sent again there is none.
 deletion = partial(
-    action,
-    detail=True,
-    methods=["post"],
+    row_action,
     has_key=False,
-    filterset_class=None,
     request_serializer_class=RequestSerializer,
     detail_serializer_class=DeletedResponse,
-    post_status=200,
 )
 
 
-class KeptRowsViewSet(StudioViewSet):
-    """Adds rows of `row_model` and changes them, for `row_permissions`."""
+class SavesRows(StudioViewSet):
+    """Saves a row of `row_model` from what was sent of it, by `save_action`."""
 
     row_model: type[models.Model]
-    row_permissions: tuple[type[BasePermission], ...] = (IsOwner,)
     save_action: Any = staticmethod(save_row)
-
-    def get_permissions(self) -> list[Any]:
-        if self.action in ("create", "change", "remove"):
-            return [permission() for permission in self.row_permissions]
-        return list(super().get_permissions())
 
     def row(self) -> Any:
         """The row of the address; what is answered of it may be something else."""
@@ -109,6 +98,22 @@ class KeptRowsViewSet(StudioViewSet):
         saved: models.Model = self.save_action(row, submission=self.submission(), seen=seen)
         return saved
 
+    def save_change(self) -> None:
+        """Save what was sent of the row of the address, unless it changed since the sender read it."""
+        row = copy(self.row())
+        self.save(row, self.read_row(row), seen=change_seen(self.request))
+
+
+class KeptRowsViewSet(SavesRows):
+    """Adds rows of `row_model` and changes them, for `row_permissions`."""
+
+    row_permissions: tuple[type[BasePermission], ...] = (IsOwner,)
+
+    def get_permissions(self) -> list[Any]:
+        if self.action in ("create", "change", "remove"):
+            return [permission() for permission in self.row_permissions]
+        return list(super().get_permissions())
+
     def create(self, request: Request) -> Response:
         """Add one. Sent again it is refused where the name is taken by then."""
         made = self.save(self.row_model(), self.read_row())
@@ -120,12 +125,10 @@ class KeptRowsViewSet(StudioViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], has_key=False, filterset_class=None, post_status=200)
+    @row_action(has_key=False)
     def change(self, request: Request, pk: int) -> Response:
         """Change one: what is left out stays as it is. Sent again it changes nothing."""
-        row = copy(self.row())
-        body = self.read_row(row)
-        self.save(row, body, seen=change_seen(request))
+        self.save_change()
         return self.tagged()
 
 
@@ -143,12 +146,10 @@ class RowsViewSet(KeptRowsViewSet):
         return self.deleted()
 
 
-class OneRowViewSet(StudioViewSet):
+class OneRowViewSet(SavesRows):
     """Settings that are one row: read and changed at one address, for owners."""
 
     permission_classes = [IsOwner]
-    row_model: type[models.Model]
-    save_action: Any
     pagination_class = None
     is_one_row = True
     post_status = 200
@@ -165,12 +166,5 @@ class OneRowViewSet(StudioViewSet):
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     def create(self, request: Request) -> Response:
         """Change it: what is left out stays as it is. Sent again it changes nothing."""
-        row = self.row()
-        body = self.get_request_class()(
-            row, data=request.data, partial=True, context=self.get_serializer_context()
-        )
-        body.is_valid(raise_exception=True)
-        for name, value in body.validated_data.items():
-            setattr(row, name, value)
-        self.save_action(row, submission=self.submission(), seen=change_seen(request))
+        self.save_change()
         return self.tagged(self.row)

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Collection
 from datetime import date
+from functools import partial
 from types import ModuleType
 from typing import Any, ClassVar
 
@@ -12,6 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django_filters import CharFilter
 from rest_framework import mixins
+from rest_framework.decorators import action
 from rest_framework.exceptions import APIException, MethodNotAllowed, PermissionDenied, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -38,6 +40,9 @@ FIELDS = "fields"  # the name in an address that asks for a sparse answer
 # RFC 8941 strings or bare words, as the IETF draft on the Idempotency-Key header has them.
 _KEY = re.compile(r'"([!#-~][ !#-~]*)"|([!#-~]+)', re.ASCII)
 _TAG = re.compile(r'"([0-9]+)(?:-gzip)?"', re.ASCII)  # the tag of a compressed answer says so
+
+# A POST about the row of its address, answered with what it is by then.
+row_action = partial(action, detail=True, methods=["post"], post_status=200)
 
 
 class StudioViewSet(GenericViewSet[Any]):

@@ -15,7 +15,7 @@ from studio.api.fields import RowField
 from studio.api.files import PhotoUploadField, in_base64
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import StudioViewSet, change_seen
+from studio.api.viewsets import StudioViewSet, change_seen, row_action
 from studio.translation import _
 
 
@@ -66,13 +66,10 @@ class PiecePhotos(StudioViewSet):
         return self._photo()
 
     @extend_schema(request=None, parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         url_path="photo/delete",
         request_serializer_class=RequestSerializer,
         detail_serializer_class=PiecePhotoResponse,
-        post_status=200,
     )
     def remove_photo(self, request: Request, pk: int) -> Response:
         """Take the photo away. Sent again it changes nothing."""

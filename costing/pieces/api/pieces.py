@@ -29,7 +29,7 @@ from studio.accounts.permissions import SeesMoney
 from studio.api.fields import MoneyField, MoneyResponseField, RowField, RowNumbersField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 
 MOST_POURS = 50
 
@@ -230,40 +230,26 @@ class PieceViewSet(PiecePhotos, PieceWork, ReadViewSet):
         pieces = self._with_costs([rows[piece.pk] for piece in done])
         return Response(self.get_serializer({"pieces": pieces}).data, status=201)
 
-    @action(detail=True, methods=["post"], request_serializer_class=StatusRequest, post_status=200)
+    @row_action(request_serializer_class=StatusRequest)
     def status(self, request: Request, pk: int) -> Response:
         """Move a piece to its next state, or back. Sent again it is refused: it has been moved already."""
         piece, body = self.get_object(), self.read_body()
         move_on(piece=piece, submission=self.submission(on=body.pop("on")), **body)
         return self.answer(self.get_object())
 
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="write-off",
-        has_key=True,
-        request_serializer_class=PieceWriteOffRequest,
-        post_status=200,
-    )
+    @row_action(url_path="write-off", has_key=True, request_serializer_class=PieceWriteOffRequest)
     def write_off(self, request: Request, pk: int) -> Response:
         """Write a piece off as a loss: its pours count as failed."""
         return self._leave(write_off_piece)
 
-    @action(detail=True, methods=["post"], request_serializer_class=LeavingRequest, post_status=200)
+    @row_action(request_serializer_class=LeavingRequest)
     def scrape(self, request: Request, pk: int) -> Response:
         """Scrape a piece: its pours count as failed, and can be poured over. Sent again it is refused."""
         piece, body = self.get_object(), self.read_body()
         scrape_piece(piece=piece, submission=self.submission(on=body.pop("on")), **body)
         return self.answer(self.get_object())
 
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="bring-back",
-        has_key=True,
-        request_serializer_class=LeavingRequest,
-        post_status=200,
-    )
+    @row_action(url_path="bring-back", has_key=True, request_serializer_class=LeavingRequest)
     def bring_back(self, request: Request, pk: int) -> Response:
         """Bring back a piece that was written off, scraped, given away or kept by mistake."""
         return self._leave(bring_back_piece)

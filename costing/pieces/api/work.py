@@ -5,7 +5,6 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -21,7 +20,7 @@ from studio.api.fields import MoneyField, RowField
 from studio.api.rows import deletion
 from studio.api.schema import IF_MATCH
 from studio.api.serializers import ListOf, RequestSerializer
-from studio.api.viewsets import StudioViewSet, change_seen
+from studio.api.viewsets import StudioViewSet, change_seen, row_action
 
 
 class PieceWorkRequest(RequestSerializer):
@@ -62,24 +61,12 @@ class GivingRequest(RequestSerializer):
 class PieceWork(StudioViewSet):
     """Actions on one piece; each answers with the piece."""
 
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=True,
-        request_serializer_class=PieceFinishRequest,
-        post_status=200,
-    )
+    @row_action(has_key=True, request_serializer_class=PieceFinishRequest)
     def finish(self, request: Request, pk: int) -> Response:
         """Varnish a dry piece and fit its hardware, or add a further coat."""
         return self._work(finish_piece)
 
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=True,
-        request_serializer_class=PieceWorkRequest,
-        post_status=200,
-    )
+    @row_action(has_key=True, request_serializer_class=PieceWorkRequest)
     def pack(self, request: Request, pk: int) -> Response:
         """Charge packing to an unsold piece."""
         return self._work(pack_piece)
@@ -94,9 +81,7 @@ class PieceWork(StudioViewSet):
 
         return self.post_once(work)
 
-    @action(
-        detail=True, methods=["post"], has_key=True, request_serializer_class=MinutesRequest, post_status=200
-    )
+    @row_action(has_key=True, request_serializer_class=MinutesRequest)
     def minutes(self, request: Request, pk: int) -> Response:
         """Add minutes worked on a piece after its session."""
         piece = self.get_object()
@@ -106,14 +91,7 @@ class PieceWork(StudioViewSet):
             )
         )
 
-    @action(
-        detail=True,
-        methods=["post"],
-        permission_classes=[SeesMoney],
-        has_key=True,
-        request_serializer_class=GivingRequest,
-        post_status=200,
-    )
+    @row_action(permission_classes=[SeesMoney], has_key=True, request_serializer_class=GivingRequest)
     def give(self, request: Request, pk: int) -> Response:
         """Give a piece away, or keep it."""
         piece = self.get_object()

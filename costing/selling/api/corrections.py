@@ -15,6 +15,7 @@ from costing.selling.api.sales import SaleViewSet
 from costing.selling.models import Sale, SaleLine
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import AskingRequest, ListOf, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import row_action
 from studio.errors import InputError
 from studio.translation import _
 
@@ -87,14 +88,11 @@ class CorrectableSaleViewSet(SaleViewSet):
 
         return self.post_once(act)
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         has_key=False,
         url_path="corrections/preview",
         request_serializer_class=SaleCorrectionRequest,
         detail_serializer_class=SaleCorrectionPreviewResponse,
-        post_status=200,
     )
     def preview(self, request: Request, pk: int) -> Response:
         """What a correction would change, piece by piece, before and after. Nothing of it stays."""

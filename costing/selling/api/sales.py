@@ -30,7 +30,7 @@ from inventory.ledger.models import Reason
 from studio.accounts.permissions import IsWorker
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, row_action
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -251,23 +251,17 @@ class SaleViewSet(ReadViewSet):
             lambda body: sell_together(submission=self.submission(on=body.pop("on")), **body)
         )
 
-    @action(detail=True, methods=["get"], detail_serializer_class=ReceiptResponse, filterset_class=None)
+    @action(detail=True, methods=["get"], detail_serializer_class=ReceiptResponse)
     def receipt(self, request: Request, pk: int) -> Response:
         """The receipt of a sale and the credit notes that followed it, as they are printed."""
         return self.answer(self.get_object())
 
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="return",
-        request_serializer_class=ReturnRequest,
-        post_status=200,
-    )
+    @row_action(url_path="return", request_serializer_class=ReturnRequest)
     def take_back(self, request: Request, pk: int) -> Response:
         """Take a piece of a sale back, and refund it. Answers with the sale."""
         return self._give_back(ReturnFacts, return_line)
 
-    @action(detail=True, methods=["post"], request_serializer_class=RefundRequest, post_status=200)
+    @row_action(request_serializer_class=RefundRequest)
     def refund(self, request: Request, pk: int) -> Response:
         """Refund a part of what was paid for a piece that the buyer keeps. Answers with the sale."""
         return self._give_back(RefundFacts, refund_line)

@@ -5,7 +5,6 @@ from typing import Any
 from django.db.models import Count
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -44,7 +43,7 @@ from studio.api.fields import LONGEST_NOTES, MillionthsField, MoneyResponseField
 from studio.api.rows import deletion
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 from studio.auditing.reference_rows import save_row
 from studio.errors import InputError
 from studio.preferences.formatting import Formatter
@@ -264,13 +263,7 @@ class ComparisonViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=ComparisonNameRequest,
-        post_status=200,
-        has_key=False,
-    )
+    @row_action(request_serializer_class=ComparisonNameRequest, has_key=False)
     def change(self, request: Request, pk: int) -> Response:
         """Rename a comparison, or note something. What is left out stays. Sent again it changes nothing."""
         row = Comparison.objects.get(pk=self.get_object().pk)
@@ -286,13 +279,7 @@ class ComparisonViewSet(ReadViewSet):
         discard(comparison=self.get_object(), submission=self.submission())
         return self.deleted()
 
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=PlacementsRequest,
-        post_status=200,
-        has_key=False,
-    )
+    @row_action(request_serializer_class=PlacementsRequest, has_key=False)
     def pours(self, request: Request, pk: int) -> Response:
         """Put pours into arms, or change what is noted of them. Sent again it changes nothing."""
         comparison, body = self.get_object(), self.read_body()
@@ -301,9 +288,7 @@ class ComparisonViewSet(ReadViewSet):
         place_pours(comparison=comparison, placements=body["pours"], submission=self.submission())
         return self.answer(self.get_object())
 
-    @action(
-        detail=True, methods=["post"], request_serializer_class=ScoreRequest, post_status=200, has_key=False
-    )
+    @row_action(request_serializer_class=ScoreRequest, has_key=False)
     def scores(self, request: Request, pk: int) -> Response:
         """Record one judge's score of one pour. Sent again it changes nothing; another value comes after it."""
         comparison, body = self.get_object(), self.read_body()
@@ -319,23 +304,14 @@ class ComparisonViewSet(ReadViewSet):
         )
         return self.answer(self.get_object())
 
-    @action(
-        detail=True, methods=["post"], request_serializer_class=FinishRequest, post_status=200, has_key=False
-    )
+    @row_action(request_serializer_class=FinishRequest, has_key=False)
     def finish(self, request: Request, pk: int) -> Response:
         """End the scoring, and open the codes of a blind comparison."""
         body = self.read_body()
         finish(comparison=self.get_object(), submission=self.submission(), **body)
         return self.answer(self.get_object())
 
-    @action(
-        detail=True,
-        methods=["post"],
-        permission_classes=[IsOwner],
-        request_serializer_class=RequestSerializer,
-        post_status=200,
-        has_key=False,
-    )
+    @row_action(permission_classes=[IsOwner], request_serializer_class=RequestSerializer, has_key=False)
     def open(self, request: Request, pk: int) -> Response:
         """Show the arms of a blind comparison before its end. Who did is kept; sent again it is refused."""
         self.read_body()

@@ -4,7 +4,6 @@ from decimal import Decimal
 from typing import Any
 
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -27,7 +26,7 @@ from inventory.sessions.models import SessionPhoto, Stage
 from studio.accounts.models import User
 from studio.api.fields import RowField
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, row_action
 from studio.errors import InputError
 from studio.translation import _
 
@@ -134,9 +133,7 @@ class PhotoCountViewSet(ReadViewSet):
         count = begin_count(place=place, photo=photo, corners=body["corners"], submission=self.submission())
         return self.answer(self.get_queryset().get(pk=count.pk), status=201)
 
-    @action(
-        detail=True, methods=["post"], request_serializer_class=MarksRequest, post_status=200, has_key=False
-    )
+    @row_action(request_serializer_class=MarksRequest, has_key=False)
     def marks(self, request: Request, pk: int) -> Response:
         """Keep marks and take some back. A mark whose key is there already stays as it is."""
         count, body = self.get_object(), self.read_body()
@@ -145,13 +142,7 @@ class PhotoCountViewSet(ReadViewSet):
             remove_mark(count=count, key=key, submission=self.submission())
         return self.answer(self.get_object())
 
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=RequestSerializer,
-        post_status=200,
-        has_key=False,
-    )
+    @row_action(request_serializer_class=RequestSerializer, has_key=False)
     def finish(self, request: Request, pk: int) -> Response:
         """Make a score of it. Done twice it is the same score."""
         self.read_body()

@@ -32,7 +32,7 @@ from studio.api.fields import (
 from studio.api.rows import deletion
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 from studio.auditing.reference_rows import delete_row
 from studio.errors import MeniscusError
 from studio.values.units import Measure
@@ -211,14 +211,14 @@ class PlanViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], filterset_class=None, has_key=False, post_status=200)
+    @row_action(has_key=False)
     def change(self, request: Request, pk: int) -> Response:
         """Write a plan anew, all of it, as long as it is not poured. Sent again it changes nothing."""
         plan, facts = self.get_object(), self.read_body()
         save_plan(facts=facts, submission=self.submission(), plan=plan, seen=change_seen(request))
         return self.tagged()
 
-    @action(detail=True, methods=["post"], filterset_class=None, request_serializer_class=PlanCopyRequest)
+    @action(detail=True, methods=["post"], request_serializer_class=PlanCopyRequest)
     def copy(self, request: Request, pk: int) -> Response:
         """Plan the same set once more, on a day, whatever became of the first."""
         plan = self.get_object()

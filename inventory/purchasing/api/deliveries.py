@@ -35,7 +35,7 @@ from studio.api.fields import (
     RowField,
 )
 from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, row_action
 from studio.errors import InputError, InputErrors
 from studio.translation import _
 from studio.values.units import Measure
@@ -327,14 +327,11 @@ class DeliveryViewSet(ReadViewSet):
 
         return self.post_once(act)
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         has_key=False,
         url_path="pack-prices",
         permission_classes=[IsOwner],
         request_serializer_class=PackPricesRequest,
-        post_status=200,
     )
     def pack_prices(self, request: Request, pk: int) -> Response:
         """Take what its packs cost into the supplier's list. Sent again it changes nothing."""
@@ -342,15 +339,12 @@ class DeliveryViewSet(ReadViewSet):
         update_pack_prices(delivery=delivery, lots=lots, submission=self.submission())
         return self.answer(self.get_object())
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         has_key=False,
         url_path="corrections/preview",
         permission_classes=[IsOwner],
         request_serializer_class=DeliveryCorrectionRequest,
         detail_serializer_class=CorrectionPreviewResponse,
-        post_status=200,
     )
     def preview(self, request: Request, pk: int) -> Response:
         """What a correction would change, account by account, before and after. Nothing is written."""

@@ -36,7 +36,7 @@ from studio.accounts.permissions import SeesMoney
 from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, QuantityField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 from studio.errors import InputError
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -238,13 +238,7 @@ class OrderViewSet(ReadViewSet):
         return self.post_once(act)
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=False,
-        request_serializer_class=OrderChangeRequest,
-        post_status=200,
-    )
+    @row_action(has_key=False, request_serializer_class=OrderChangeRequest)
     def change(self, request: Request, pk: int) -> Response:
         """Change an open order. A line of which something has come cannot be removed."""
         order, body = self.get_object(), self.read_body()
@@ -254,9 +248,7 @@ class OrderViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True, methods=["post"], has_key=False, request_serializer_class=SentRequest, post_status=200
-    )
+    @row_action(has_key=False, request_serializer_class=SentRequest)
     def sent(self, request: Request, pk: int) -> Response:
         """Mark an order as sent today."""
         order, way = self.get_object(), self.read_body()["sent_by"]
@@ -289,26 +281,14 @@ class OrderViewSet(ReadViewSet):
         return self.post_once(act)
 
     @extend_schema(request=None, parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=False,
-        request_serializer_class=RequestSerializer,
-        post_status=200,
-    )
+    @row_action(has_key=False, request_serializer_class=RequestSerializer)
     def close(self, request: Request, pk: int) -> Response:
         """Expect nothing more from an order. Sent again it changes nothing."""
         close_order(order=self.get_object(), submission=self.submission(), seen=change_seen(request))
         return self.tagged()
 
     @extend_schema(request=None, parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=False,
-        request_serializer_class=RequestSerializer,
-        post_status=200,
-    )
+    @row_action(has_key=False, request_serializer_class=RequestSerializer)
     def reopen(self, request: Request, pk: int) -> Response:
         """Expect the rest of an order after all. Sent again it changes nothing."""
         reopen_order(order=self.get_object(), submission=self.submission(), seen=change_seen(request))

@@ -4,7 +4,6 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -32,7 +31,7 @@ from inventory.recipes.ratio_parts import (
 from studio.api.fields import LONGEST_NOTES, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen, row_action
 from studio.errors import InputError
 from studio.translation import _
 
@@ -117,7 +116,7 @@ class RatioViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], filterset_class=None, post_status=200)
+    @row_action()
     def change(self, request: Request, pk: int) -> Response:
         """Write a ratio anew, all of it. What was mixed by it stays. Sent again it changes nothing."""
         ratio, facts = self.get_object(), self.read_body()

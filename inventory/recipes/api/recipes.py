@@ -21,7 +21,7 @@ from inventory.recipes.queries import cost_per_100ml, guessed_colour, versions_w
 from studio.api.fields import LONGEST_NOTES, MoneyResponseField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.numbers import format_scaled
@@ -180,60 +180,38 @@ class RecipeViewSet(ReadViewSet):
         return self.tagged(fields=[PARTS])
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=RecipeVersionRequest,
-        filterset_class=None,
-        post_status=200,
-    )
+    @row_action(request_serializer_class=RecipeVersionRequest)
     def versions(self, request: Request, pk: int) -> Response:
         """Write a new version, in place of a latest one that was never mixed. Sent again it changes nothing."""
         recipe, body = self.get_object(), self.read_body()
         write_version(recipe=recipe, submission=self.submission(), seen=change_seen(request), **body)
         return self.tagged(fields=[PARTS])
 
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=RequestSerializer,
-        filterset_class=None,
-        post_status=200,
-    )
+    @row_action(request_serializer_class=RequestSerializer)
     def keep(self, request: Request, pk: int) -> Response:
         """List a recipe that came of a ratio among those that were written."""
         self.read_body()
         keep_among_written(self.get_object(), submission=self.submission())
         return self.answer(self.get_object())
 
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=FavouriteRequest,
-        filterset_class=None,
-        post_status=200,
-    )
+    @row_action(request_serializer_class=FavouriteRequest)
     def favourite(self, request: Request, pk: int) -> Response:
         """Offer a recipe first, or no longer. Sent again it changes nothing."""
         is_favourite = self.read_body()["is_favourite"]
         set_favourite(self.get_object(), is_favourite, submission=self.submission())
         return self.answer(self.get_object())
 
-    @action(detail=True, methods=["post"], request_serializer_class=DuplicateRequest, filterset_class=None)
+    @action(detail=True, methods=["post"], request_serializer_class=DuplicateRequest)
     def duplicate(self, request: Request, pk: int) -> Response:
         """Write its newest version as another recipe. Sent again it is refused: its name is taken."""
         name = self.read_body()["name"]
         made = duplicate_recipe(recipe=self.get_object(), name=name, submission=self.submission())
         return self.answer(self.get_queryset().get(pk=made.pk), status=201)
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         url_path="for-paints",
         request_serializer_class=ForPaintsRequest,
         detail_serializer_class=ForPaintsResponse,
-        filterset_class=None,
-        post_status=200,
     )
     def for_paints(self, request: Request, pk: int) -> Response:
         """Write the same for other paints, a recipe for each. Sent again it finds those that it made."""
@@ -246,13 +224,7 @@ class RecipeViewSet(ReadViewSet):
         rows = [{"recipe": made, "is_new": is_new} for made, is_new in written]
         return Response(self.get_serializer({"recipes": rows}).data)
 
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=SwatchRequest,
-        filterset_class=None,
-        post_status=200,
-    )
+    @row_action(request_serializer_class=SwatchRequest)
     def colour(self, request: Request, pk: int) -> Response:
         """Set the colour of its swatch. Sent again it changes nothing."""
         recipe = self.get_object()

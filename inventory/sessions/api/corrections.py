@@ -22,6 +22,7 @@ from inventory.sessions.api.sessions import (
 from inventory.sessions.models import Pour, Session
 from studio.api.fields import MoneyResponseField, RowField
 from studio.api.serializers import ListOf, ResponseSerializer
+from studio.api.viewsets import row_action
 
 
 class CorrectedMixRequest(SessionMixRequest):
@@ -89,14 +90,11 @@ class CorrectableSessionViewSet(SessionViewSet):
 
         return self.post_once(act)
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         has_key=False,
         url_path="corrections/preview",
         request_serializer_class=SessionCorrectionRequest,
         detail_serializer_class=SessionCorrectionPreviewResponse,
-        post_status=200,
     )
     def preview(self, request: Request, pk: int) -> Response:
         """What a correction would change, account by account, before and after. Nothing of it stays."""

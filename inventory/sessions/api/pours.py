@@ -5,7 +5,6 @@ from typing import Any
 from django.utils.translation import gettext_lazy
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -30,7 +29,7 @@ from studio.api.fields import (
 from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet, change_seen
+from studio.api.viewsets import ListViewSet, ReadViewSet, change_seen, row_action
 from studio.auditing.reference_rows import set_columns
 from studio.values.units import Measure
 
@@ -102,13 +101,7 @@ class TechniqueViewSet(RowsViewSet, ReadViewSet):
     serializer_class = TechniqueResponse
     detail_serializer_class = TechniqueDetailResponse
 
-    @action(
-        detail=True,
-        methods=["post"],
-        permission_classes=[IsOwner],
-        request_serializer_class=FavouriteRequest,
-        post_status=200,
-    )
+    @row_action(permission_classes=[IsOwner], request_serializer_class=FavouriteRequest)
     def favourite(self, request: Request, pk: int) -> Response:
         """Offer a technique first, or no longer. Sent again it changes nothing."""
         technique, body = self.get_object(), self.read_body()
@@ -261,13 +254,7 @@ class PourViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        filterset_class=None,
-        request_serializer_class=PourChangeRequest,
-        post_status=200,
-    )
+    @row_action(request_serializer_class=PourChangeRequest)
     def change(self, request: Request, pk: int) -> Response:
         """Set run-off and notes. What is left out stays. Sent again it changes nothing."""
         pour = self.get_object()
@@ -275,7 +262,7 @@ class PourViewSet(ReadViewSet):
         amend_pour(pour=pour, submission=self.submission(), seen=change_seen(request), **learnt)
         return self.tagged()
 
-    @action(detail=True, methods=["post"], request_serializer_class=JudgementRequest, post_status=200)
+    @row_action(request_serializer_class=JudgementRequest)
     def judge(self, request: Request, pk: int) -> Response:
         """Record how a pour turned out. Sent again it changes nothing; another judgement comes after it."""
         facts = JudgementFacts(pour=self.get_object(), **self.read_body())

@@ -5,7 +5,6 @@ from typing import Any
 
 from django.db.models import Count
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -37,7 +36,7 @@ from studio.api.fields import (
     RowNumbersField,
 )
 from studio.api.serializers import AskingRequest, ListOf, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, row_action
 from studio.errors import InputError
 from studio.values.quantities import Quantity
 from studio.values.units import Measure
@@ -304,15 +303,7 @@ class SessionViewSet(ReadViewSet):
             facts=facts, confirm_gain=body["confirm_gain"], submission=self.submission(on=facts.held_on)
         )
 
-    @action(
-        detail=True,
-        methods=["post"],
-        url_path="set",
-        request_serializer_class=SetRequest,
-        filterset_class=None,
-        has_key=False,
-        post_status=200,
-    )
+    @row_action(url_path="set", request_serializer_class=SetRequest, has_key=False)
     def keep_set(self, request: Request, pk: int) -> Response:
         """Offer a session as a set under a name, or no longer. Sent again it changes nothing."""
         name = self.read_body()["set_name"]

@@ -3,7 +3,6 @@
 from typing import Any
 
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -13,6 +12,7 @@ from inventory.sessions.api.sessions import MOST_POURS, WeighingRequest
 from inventory.sessions.models import Pour
 from studio.api.fields import RowField
 from studio.api.serializers import ListOf
+from studio.api.viewsets import row_action
 
 
 class WeighedPoursRequest(WeighingRequest):
@@ -37,13 +37,7 @@ class WeighedPoursRequest(WeighingRequest):
 class WeighableSessionViewSet(CorrectableSessionViewSet):
     """Sessions, newest first."""
 
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=False,
-        request_serializer_class=WeighedPoursRequest,
-        post_status=200,
-    )
+    @row_action(has_key=False, request_serializer_class=WeighedPoursRequest)
     def weighings(self, request: Request, pk: int) -> Response:
         """Set what ran off some pours by their weights, in place of earlier ones. Sent again it comes to the same."""
         facts = WeighedPoursFacts(self.get_object(), **self.read_body())

@@ -18,10 +18,10 @@ from inventory.stock.actions.lots import DESCRIPTION, decant, describe_lot
 from inventory.stock.filters import LotFilter
 from inventory.stock.queries import held_lots
 from studio.api.fields import MoneyResponseField, QuantityField, QuantityInput, RowField, RowNumbersField
-from studio.api.rows import RowRequest
+from studio.api.rows import RowRequest, SavesRows
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, StudioViewSet, row_action
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.units import Measure
@@ -86,13 +86,15 @@ class DecantRequest(RequestSerializer):
         return attrs
 
 
-class LotViewSet(ReadViewSet):
+class LotViewSet(SavesRows, ReadViewSet):
     """Lots, newest first."""
 
     queryset = Lot.objects.select_related("material", "balance").order_by("-received_on", "-pk")
     serializer_class = LotResponse
     detail_serializer_class = LotDetailResponse
     filterset_class = LotFilter
+    row_model = Lot
+    save_action = staticmethod(describe_lot)
 
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
@@ -100,30 +102,13 @@ class LotViewSet(ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        filterset_class=None,
-        request_serializer_class=LotRequest,
-        post_status=200,
-    )
+    @row_action(request_serializer_class=LotRequest)
     def change(self, request: Request, pk: int) -> Response:
         """Describe a lot: what is left out stays as it is. Sent again it changes nothing."""
-        lot = self.get_object()
-        body = LotRequest(lot, data=request.data, partial=True, context=self.get_serializer_context())
-        body.is_valid(raise_exception=True)
-        for name, value in body.validated_data.items():
-            setattr(lot, name, value)
-        describe_lot(lot, submission=self.submission(), seen=change_seen(request))
+        self.save_change()
         return self.tagged()
 
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=True,
-        filterset_class=None,
-        request_serializer_class=DecantRequest,
-    )
+    @action(detail=True, methods=["post"], has_key=True, request_serializer_class=DecantRequest)
     def decant(self, request: Request, pk: int) -> Response:
         """Move some of a lot into a fresh container. Answers with the lot that it is from then on."""
         lot = self.get_object()

@@ -7,7 +7,6 @@ from django.utils.translation import gettext_lazy
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -31,7 +30,7 @@ from studio.api.fields import (
 from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen
+from studio.api.viewsets import ReadViewSet, change_seen, row_action
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.units import Measure
@@ -211,14 +210,7 @@ class MaterialViewSet(RowsViewSet, ReadViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        permission_classes=[IsWorker],
-        filterset_class=None,
-        request_serializer_class=DensityRequest,
-        post_status=200,
-    )
+    @row_action(permission_classes=[IsWorker], request_serializer_class=DensityRequest)
     def density(self, request: Request, pk: int) -> Response:
         """Set the density that was measured at the bench: whoever works there may."""
         row, body = self.get_object(), self.read_body()

@@ -9,15 +9,15 @@ from dataclasses import dataclass
 
 from costing.locations.actions import place
 from costing.locations.models import Location, Placement
+from costing.pieces.actions.pieces import add_piece
 from costing.pieces.actions.steps import refuse_price, take_step
 from costing.pieces.calculations import State, Way
-from costing.pieces.models import DESCRIPTION, Piece, PiecePour, PieceStep
+from costing.pieces.models import DESCRIPTION, Piece
 from costing.pieces.queries import with_parts
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.materials.models import Material
 from inventory.sessions.actions.brought_in import StatedPour, bring_in
 from inventory.sessions.models import Pour, Technique
-from studio.auditing.reference_rows import refuse_invalid
 from studio.errors import InputError, refuse_all
 from studio.submission import Submission
 from studio.translation import _
@@ -96,16 +96,7 @@ def _piece(ledger: LockedLedger, facts: BroughtInPiece, pour: Pour) -> Piece:
     )
     for name in DESCRIPTION:
         setattr(piece, name, getattr(facts, name))
-    refuse_invalid(piece)
-    piece.save(force_insert=True)
-    PiecePour.objects.create(piece=piece, pour=pour)
-    PieceStep.objects.create(
-        piece=piece,
-        to_state=piece.state,
-        on=piece.made_on,
-        recorded_at=submission.at,
-        recorded_by=submission.by,
-    )
+    add_piece(piece, [pour], submission=submission)
     if facts.is_for_sale:
         take_step(piece, State.FOR_SALE, Way.STEP, submission=submission)
     if facts.location is not None:

@@ -10,7 +10,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 
 from costing.consignments.actions import Priced
-from costing.locations.forms import WhereForm
+from costing.locations.forms import TickedPiecesField, WhereForm
 from costing.locations.models import Location, LocationKind
 from costing.pieces.models import Piece
 from studio.pages.forms import DayInput, MoneyField, NotesField
@@ -22,14 +22,7 @@ class TickedPiecesForm(WhereForm):
 
     has_prices = True
 
-    pieces = forms.TypedMultipleChoiceField(
-        coerce=int,
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={
-            "required": gettext_lazy("Tick at least one piece."),
-            "invalid_choice": gettext_lazy("Tick pieces of the list."),
-        },
-    )
+    pieces = TickedPiecesField()
 
     def __init__(self, *args: Any, listed: Sequence[tuple[Piece, int | None]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -4,6 +4,7 @@ from django.utils.translation import gettext_lazy as _
 
 from costing.consignments.queries import LineState, NoteState
 from costing.consignments.wording import fate_badge, note_badge, sold_elsewhere
+from costing.pieces.tables import piece_column
 from studio.pages.addresses import row_address
 from studio.pages.columns import Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
@@ -32,13 +33,7 @@ class ConsignedPieceTable(Table[LineState]):
     caption = _("Pieces of this note")
     file_name = "consignment"
     columns = (
-        Column(
-            "title",
-            _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: row_address("costing:piece", row.piece.pk),
-            note=lambda row: row.piece.label,
-        ),
+        piece_column(),
         Column(
             "status",
             _("Status"),

@@ -11,12 +11,11 @@ from costing.cost_sheets.sources import Source
 from inventory.ledger.models import EntryRole
 from studio.preferences.formatting import Formatter
 from studio.translation import _, noop
-from studio.values.allocation import allocate, divide_half_up
+from studio.values.allocation import THOUSANDTHS, allocate, divide_half_up
 from studio.values.money import minor_units
 
 SURFACE, PAINT, OTHER, REWORK, WORK, OVERHEAD = "surface", "paint", "other", "rework", "work", "overhead"
 STATED = "stated"
-WHOLE = 1_000  # thousandths of a cm²: nobody measures a painted area more finely
 LABELS = {
     STATED: noop("Brought in at a stated cost"),
     SURFACE: noop("Surface"),
@@ -95,7 +94,8 @@ def printed_sheet(sheet: CostSheet, formatter: Formatter) -> PrintedSheet:
     return PrintedSheet(
         whole=formatter.money(sum(costs)),
         per_cm2=formatter.unit_cost(summary.whole, summary.area, "area"),
-        area=formatter.quantity(divide_half_up(summary.area, WHOLE) * WHOLE, "area"),
+        # Nobody measures a painted area more finely than to a whole cm².
+        area=formatter.quantity(divide_half_up(summary.area, THOUSANDTHS) * THOUSANDTHS, "area"),
         groups=_Printer(formatter).groups(sheet, costs),
         rework_with_time=formatter.money(sheet.rework_cost) if sheet.rework_cost else "",
     )

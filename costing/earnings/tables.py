@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext_lazy as _
 
 from costing.earnings.queries import Group, Unsold
-from studio.pages.addresses import row_address
+from costing.pieces.tables import piece_column
 from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
@@ -46,14 +46,7 @@ class WaitingTable(Table[Unsold]):
     caption = _("For sale, the longest first")
     file_name = "slow-sellers"
     columns = (
-        Column(
-            "piece",
-            _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: row_address("costing:piece", row.piece.pk),
-            badge=lambda row: SLOW if row.is_slow else None,
-            note=lambda row: row.piece.label,
-        ),
+        piece_column("piece", badge=lambda row: SLOW if row.is_slow else None),
         NumberColumn("days", _("Days for sale"), lambda row: row.days),
         DayColumn("since", _("Since"), lambda row: row.since),
         Column("technique", _("Technique"), lambda row: row.piece.technique, css="bare"),

@@ -1,6 +1,6 @@
 """Where pieces are taken, lent or reserved, as it is typed; and the locations themselves."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils import timezone
@@ -17,6 +17,19 @@ from studio.pages.forms import AskingForm, DayInput, KeyedForm, PercentField, Ro
 from studio.translation import _
 
 STUDIO = "studio"
+
+
+class TickedPiecesField(forms.TypedMultipleChoiceField):
+    """Pieces of a list that are ticked; the form sets its choices."""
+
+    widget = forms.CheckboxSelectMultiple
+    default_error_messages: ClassVar = {
+        "required": gettext_lazy("Tick at least one piece."),
+        "invalid_choice": gettext_lazy("Tick pieces of the list."),
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(coerce=int, **kwargs)
 
 
 class LocationForm(RowForm):
@@ -97,14 +110,7 @@ class MoveForm(WhereForm):
         label=gettext_lazy("Move to"),
         help_text=gettext_lazy("For a gallery, write a consignment note instead."),
     )
-    pieces = forms.TypedMultipleChoiceField(
-        coerce=int,
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={
-            "required": gettext_lazy("Tick at least one piece."),
-            "invalid_choice": gettext_lazy("Tick pieces of the list."),
-        },
-    )
+    pieces = TickedPiecesField()
     field_order = ("to", "on", "note", "pieces")
 
     def __init__(self, *args: Any, listed: list[tuple[Piece, str]], **kwargs: Any) -> None:

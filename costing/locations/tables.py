@@ -8,7 +8,8 @@ from django.utils.translation import gettext_lazy as _
 from costing.locations.models import LocationKind, Placement
 from costing.locations.queries import LENT, STUDIO, Held
 from costing.locations.wording import held_name
-from costing.pieces.models import Piece, PieceState
+from costing.pieces.models import Piece
+from costing.pieces.tables import piece_column, piece_state_column
 from studio.pages.addresses import row_address
 from studio.pages.columns import Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
@@ -45,19 +46,8 @@ class PlacedPieceTable(Table[PlacedPiece]):
     caption = _("Pieces there now")
     file_name = "location"
     columns = (
-        Column(
-            "title",
-            _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: row_address("costing:piece", row.piece.pk),
-            note=lambda row: row.piece.label,
-        ),
-        Column(
-            "state",
-            _("Status"),
-            lambda row: "",
-            badge=lambda row: (row.piece.badge_kind, PieceState(row.piece.state).label),
-        ),
+        piece_column(),
+        piece_state_column(),
         DayColumn("since", _("Since"), lambda row: row.placement.on),
         MoneyColumn("price", _("Price"), lambda row: row.piece.price),
         Column("note", _("Note"), lambda row: row.placement.note),

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, THOUSANDTHS, divide_half_up
 
-THOUSANDTHS, MINUTES, MILLION = 1_000, 60, 1_000_000
+MINUTES = 60  # in an hour
 
 
 def travel_by_distance(distance: int, rate: int) -> int:

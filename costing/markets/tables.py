@@ -4,6 +4,7 @@ from django.utils.translation import gettext_lazy as _
 
 from costing.markets.models import CashCount
 from costing.markets.queries import KindRow, MarketRow
+from costing.pieces.tables import piece_column
 from costing.selling.queries import SoldPiece
 from costing.selling.tables import piece_returned
 from studio import translation
@@ -57,14 +58,7 @@ class MarketSaleTable(Table[SoldPiece]):
 
     caption = _("Sales of the day")
     columns = (
-        Column(
-            "piece",
-            _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: row_address("costing:piece", row.piece.pk),
-            badge=piece_returned,
-            note=lambda row: row.piece.label,
-        ),
+        piece_column("piece", badge=piece_returned),
         Column(
             "receipt",
             _("Receipt"),

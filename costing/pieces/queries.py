@@ -16,9 +16,7 @@ from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour, Session, SessionPhoto, Stage
 from studio.auditing.queries import FieldChange, history
 from studio.preferences.models import Studio
-from studio.values.allocation import divide_half_up
-
-ONE = 1_000  # thousandths
+from studio.values.allocation import THOUSANDTHS, divide_half_up
 
 
 def standing_pieces() -> QuerySet[Piece]:
@@ -186,4 +184,4 @@ def _scaled(material: Material, quantity: int, pours: int, of_pours: int) -> int
     scaled = divide_half_up(quantity * pours, of_pours)
     if material.measure != MeasureChoice.COUNT:
         return scaled
-    return max(divide_half_up(scaled, ONE), 1) * ONE
+    return max(divide_half_up(scaled, THOUSANDTHS), 1) * THOUSANDTHS

@@ -28,6 +28,28 @@ from studio.pages.tables import Table
 from studio.values.units import Measure
 
 
+def piece_column(key: str = "title", **extras: Any) -> Column[Any]:
+    """The piece of a row, which leads to its page."""
+    return Column(
+        key,
+        _("Piece"),
+        lambda row: row.piece.title,
+        link=lambda row: row_address("costing:piece", row.piece.pk),
+        note=lambda row: row.piece.label,
+        **extras,
+    )
+
+
+def piece_state_column(**extras: Any) -> Column[Any]:
+    return Column(
+        "state",
+        _("Status"),
+        lambda row: "",
+        badge=lambda row: (row.piece.badge_kind, PieceState(row.piece.state).label),
+        **extras,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class PieceRow:
     """One piece of the gallery."""
@@ -44,20 +66,8 @@ class PieceTable(Table[PieceRow]):
     file_name = "pieces"
     columns = (
         Column("number", _("Piece number"), lambda row: row.piece.label, only_on=FILE),
-        Column(
-            "title",
-            _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: row_address("costing:piece", row.piece.pk),
-            note=lambda row: row.piece.label,
-        ),
-        Column(
-            "state",
-            _("Status"),
-            lambda row: "",
-            badge=lambda row: (row.piece.badge_kind, PieceState(row.piece.state).label),
-            css="bare",
-        ),
+        piece_column(),
+        piece_state_column(css="bare"),
         Column("place", _("Location"), lambda row: row.place, css="bare"),
         Column("series", _("Series"), lambda row: row.piece.place_in_series, only_on=FILE),
         Column("edition", _("Edition"), lambda row: row.piece.edition, only_on=FILE),

@@ -11,9 +11,8 @@ from typing import NamedTuple
 
 from costing.errors import CostingError
 from studio.translation import _
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 
-MILLION = 1_000_000
 WHOLE_UNIT = 1_000_000  # one pound, euro or dollar in millionths
 LEAST_KEPT = Fraction(1, 100)
 

@@ -6,11 +6,11 @@ that was thrown away as a usual failure costs the good pours of its session: bot
 
 from datetime import date, timedelta
 
-from costing.pricing.calculations import MILLION
 from costing.pricing.methods import FailureAllowance, FailureRate
 from costing.pricing.models import PriceRules
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.failed_pours import shares_of_normal_losses
+from studio.values.allocation import MILLION
 
 YEAR = timedelta(days=365)
 

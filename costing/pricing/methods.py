@@ -9,19 +9,11 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from costing.errors import CostingError
-from costing.pricing.calculations import (
-    MILLION,
-    WHOLE_UNIT,
-    Channel,
-    first_price,
-    least_price,
-    price_from_markup,
-)
+from costing.pricing.calculations import WHOLE_UNIT, Channel, first_price, least_price, price_from_markup
 from studio.translation import _
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, THOUSANDTHS, divide_half_up
 
 SECONDS_IN_AN_HOUR = 3_600
-THOUSANDTHS = 1_000  # thousandths of a cm or cm² in one
 
 
 class Method(StrEnum):

@@ -4,6 +4,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from costing.pieces.tables import piece_column
 from costing.selling.queries import SaleFigures, SoldPiece
 from studio import translation
 from studio.pages.addresses import row_address
@@ -72,14 +73,7 @@ class SaleTable(Table[SaleFigures]):
 class SaleLineTable(Table[SoldPiece]):
     caption = _("Pieces of this sale")
     columns = (
-        Column(
-            "piece",
-            _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: row_address("costing:piece", row.line.piece_id),
-            badge=piece_returned,
-            note=lambda row: row.piece.label,
-        ),
+        piece_column("piece", badge=piece_returned),
         MoneyColumn("full", _("Before discount"), lambda row: row.line.full_price, needs_money=False),
         MoneyColumn("discounted", _("Price"), lambda row: row.line.price, needs_money=False),
         MoneyColumn("price", _("Paid"), lambda row: row.line.paid - row.refunded.amount),

@@ -1,17 +1,17 @@
-"""When a price has jumped, when the next stocktake is due, and on which days email goes out. Pure arithmetic."""
+"""When a price has jumped, and on which days email goes out. Pure arithmetic."""
 
-from calendar import monthrange
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 from statistics import median
 
+from studio.values.allocation import MILLION
+
 # The usual price is the middle one of the last few deliveries before the latest (our own choice, no source): one odd
 # purchase does not move it, and a new price that stays has become the usual one after three deliveries.
 USUAL_OF = 5
 LEAST_EARLIER = 2
-WHOLE = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +46,10 @@ def price_jump(paid: Sequence[Paid], *, threshold: int) -> PriceJump | None:
         return None
     *earlier, latest = prices
     usual = Fraction(median(earlier[-USUAL_OF:]))
-    rise = (latest / usual - 1) * WHOLE
+    rise = (latest / usual - 1) * MILLION
     if rise <= threshold:
         return None
     return PriceJump(round(latest), round(usual), round(rise))
-
-
-def months_after(day: date, months: int) -> date:
-    """The same day so many months later, or the last day of that month where it has no such day."""
-    years, month = divmod(day.year * 12 + day.month - 1 + months, 12)
-    return date(years, month + 1, min(day.day, monthrange(years, month + 1)[1]))
 
 
 def is_quiet(day: date, quiet_days: Collection[int]) -> bool:

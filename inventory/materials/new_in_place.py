@@ -13,11 +13,11 @@ from studio.imports.cells import folded
 from studio.preferences.formatting import Formatter
 from studio.submission import Submission, transaction
 from studio.translation import _
+from studio.values.allocation import MILLION
 from studio.values.sizes import Size, read_size
 from studio.values.units import Measure
 
 Result = TypeVar("Result")
-MILLION = 1_000_000
 WATER_DENSITY = 1_000_000  # micrograms per mL
 
 # What a name says of its kind, in English and German: common practice, no source. The first that fits counts.

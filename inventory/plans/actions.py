@@ -31,8 +31,7 @@ from studio.constraints import LARGEST
 from studio.errors import InputError, MeniscusError, refuse_all
 from studio.submission import Submission
 from studio.translation import _
-
-WHOLE = 1_000_000
+from studio.values.allocation import MILLION
 
 
 class AlreadyPoured(InventoryError):
@@ -111,7 +110,7 @@ class PlanFacts:
             problems.append(InputError(_("Give the plan a name."), field="name"))
         if not self.lines:
             problems.append(InputError(_("Add at least one surface to the plan."), field="lines"))
-        if self.extra_paint is not None and not 0 <= self.extra_paint <= WHOLE:
+        if self.extra_paint is not None and not 0 <= self.extra_paint <= MILLION:
             problems.append(InputError(_("Extra paint is from 0 to 100%."), field="extra_paint"))
         refuse_all(problems)
 

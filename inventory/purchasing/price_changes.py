@@ -9,10 +9,8 @@ from django.db.models import F, Q
 from inventory.ledger.questions import latest_of_each
 from inventory.materials.models import Supplier, Supply
 from inventory.purchasing.models import Delivery, DeliveryLine, OrderLine
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 from studio.values.money import round_to_minor
-
-WHOLE = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +29,7 @@ class PriceChange:
     @property
     def share(self) -> int:
         """The difference as a share of the earlier price, in millionths and without its sign; 0 where that was free."""
-        return divide_half_up(abs(self.difference) * WHOLE, self.before) if self.before else 0
+        return divide_half_up(abs(self.difference) * MILLION, self.before) if self.before else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,11 +12,10 @@ from graphlib import CycleError, TopologicalSorter
 
 from inventory.errors import InventoryError
 from studio.translation import _
-from studio.values.allocation import allocate, divide_half_up
+from studio.values.allocation import MILLION, allocate, divide_half_up
 from studio.values.quantities import mass_of, volume_of
 from studio.values.units import Measure
 
-MILLION = 1_000_000
 ONE_PART = 1000  # parts are kept in thousandths
 
 

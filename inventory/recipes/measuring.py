@@ -10,9 +10,8 @@ from fractions import Fraction
 
 from studio.errors import InputError
 from studio.translation import _
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 
-MILLION = 1_000_000
 NEAR_ENOUGH = 20_000  # 2 %, own choice
 
 

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from inventory.recipes.calculations import MILLION, ONE_PART, Basis, DensityNeededError, MixingError
+from inventory.recipes.calculations import ONE_PART, Basis, DensityNeededError, MixingError
 from studio.errors import InputError
 from studio.translation import _, ngettext
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 from studio.values.numbers import format_scaled, in_own_mark, read_number, tidy
 
 # Thousandths of a mL. A drop of water from the medicine dropper of USP 32, chapter 1101, weighs 45 to 55 mg.

@@ -25,10 +25,10 @@ from inventory.reordering.reasons import reason_for
 from inventory.stock.queries import LISTED_AT_MOST, usable_and_expired
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
+from studio.values.allocation import MILLION
 from studio.values.units import Measure
 
 DAYS_GUESSED_FOR = 30
-WHOLE = 1_000_000
 NO_USE = PastUse(None, 0, is_recent=False)
 
 
@@ -197,7 +197,7 @@ class _Shelf:
     def service_for(self, material: Material) -> float:
         """Its own service level, or the studio's."""
         usual = self.studio.vital_service_level if material.is_vital else self.studio.service_level
-        return (material.service_level or usual) / WHOLE
+        return (material.service_level or usual) / MILLION
 
     def reserved_by(self, material: Material, day: date) -> int:
         """What plans up to a day take of a material; those whose day has passed still wait."""

@@ -9,9 +9,7 @@ from fractions import Fraction
 
 from inventory.errors import InventoryError
 from studio.translation import _
-from studio.values.allocation import divide_half_up
-
-MILLION = 1_000_000
+from studio.values.allocation import MILLION, THOUSANDTHS, divide_half_up
 
 
 def paint_needed(area: int, rate: int, reserve: int = 0) -> int:
@@ -24,4 +22,9 @@ def paint_needed(area: int, rate: int, reserve: int = 0) -> int:
 
 def exact_paint(area: int, rate: int, reserve: int = 0) -> Fraction:
     """The same without the rounding."""
-    return Fraction(area * rate * (MILLION + reserve), 1000 * MILLION)
+    return Fraction(area * rate * (MILLION + reserve), THOUSANDTHS * MILLION)
+
+
+def paint_rate(poured: int, area: int) -> int:
+    """Microlitres poured per cm², run-off included."""
+    return divide_half_up(poured * THOUSANDTHS, area)

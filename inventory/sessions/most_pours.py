@@ -13,11 +13,11 @@ from math import ceil, floor, inf
 
 from inventory.recipes.calculations import Recipe, users_first
 from studio.values import programmes
+from studio.values.allocation import THOUSANDTHS
 
 # A need may exceed what is held by so much and still count as covered: a hundredth of a millilitre (or gram), less
 # than anybody can measure out, and more than the rounding of cups to thousandths can add up to. Own choice.
 GRACE = 10
-THOUSANDTHS = 1000
 SECONDS = 0.45
 SECONDS_FOR_AREA = 0.15
 SECONDS_TO_FILL = 0.15  # what is added to equal shares need not be proved to be the most

@@ -12,6 +12,7 @@ from inventory.ledger.movements import RecordedMovement
 from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.materials.tables import material_column
 from inventory.recipes.tables import FAVOURITE
+from inventory.sessions.calculations import paint_rate
 from inventory.sessions.columns import (
     DifferenceColumn,
     GroupColumn,
@@ -42,7 +43,6 @@ from studio.pages.columns import (
     edit_column,
 )
 from studio.pages.tables import Table
-from studio.values.allocation import divide_half_up
 from studio.values.units import Measure
 
 OUTCOMES: dict[str, str] = {
@@ -374,7 +374,7 @@ class CountedPourTable(Table[CountedPour]):
         ),
         DayColumn("day", _("Day"), lambda row: row.pour.session.held_on),
         Column("surface", _("Surface"), lambda row: row.pour.surface.name),
-        RateColumn("rate", _("Per area"), lambda row: divide_half_up(row.pour.poured * 1000, row.pour.area)),
+        RateColumn("rate", _("Per area"), lambda row: paint_rate(row.pour.poured, row.pour.area)),
         ShortQuantityColumn("poured", _("Poured"), lambda row: (row.pour.poured, Measure.VOLUME)),
         ShortQuantityColumn("expected", _("Expected"), lambda row: (row.expected, Measure.VOLUME)),
         DifferenceColumn("off", _("Off by"), lambda row: row.off),

@@ -12,11 +12,10 @@ from math import sqrt
 
 from studio.errors import InputError, refuse_all
 from studio.translation import _
-from studio.values.allocation import allocate, divide_half_up
+from studio.values.allocation import MILLION, allocate, divide_half_up
 from studio.values.quantities import format_quantity, mass_of, volume_of
 from studio.values.units import Measure
 
-MILLION = 1_000_000
 # What an open acrylic film loses at most in still air: 0.15 kg/m² an hour (from memory), so 15 mg/cm².
 EVAPORATES_PER_CM2_HOUR = 15
 # Time from the first reading to the last where she does not say (own choice).

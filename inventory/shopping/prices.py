@@ -8,8 +8,7 @@ from django.db.models import F
 from inventory.materials.models import Supplier, Supply
 from inventory.purchasing.models import Delivery
 from inventory.shopping.calculations.purchases import MOST_PACKS, Offer, Price, Terms
-
-WHOLE = 1_000_000
+from studio.values.allocation import MILLION
 
 
 def pack_price(supply: Supply, packs: int) -> int:
@@ -35,7 +34,7 @@ class Rates:
         if supplier.currency == self.home:
             return Fraction(1)
         if supplier.exchange_rate is not None:
-            return Fraction(supplier.exchange_rate, WHOLE)
+            return Fraction(supplier.exchange_rate, MILLION)
         return self._paid.get(supplier.currency)
 
     def at_home(self, amount: int, supplier: Supplier) -> int:

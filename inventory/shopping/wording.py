@@ -8,9 +8,8 @@ from inventory.shopping.needs import Need
 from inventory.shopping.queries import Line, Part, ShoppingList
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
+from studio.values.allocation import THOUSANDTHS
 from studio.values.units import Measure
-
-ONE = 1_000  # thousandths
 
 
 class ShoppingWords:
@@ -27,7 +26,7 @@ class ShoppingWords:
         amount = self.formatter.short_quantity(size, material.measure)
         if material.measure != Measure.COUNT:
             return f"{count} × {amount}"
-        if size == ONE:
+        if size == THOUSANDTHS:
             return str(count)
         return ngettext("{n} pack of {size}", "{n} packs of {size}", count, n=count, size=amount)
 

@@ -7,6 +7,7 @@ from django.db.models.functions import TruncMonth
 
 from inventory.ledger.models import Entry
 from inventory.materials.models import Material
+from studio.values.periods import months_after
 
 MONTHS_ON_A_PAGE = 12
 RECEIPTS_ON_A_PAGE = 30
@@ -17,7 +18,7 @@ def use_by_month(material: Material, *, on: date, months: int = MONTHS_ON_A_PAGE
 
     A month is named by its first day.
     """
-    starts = [_month_before(on, back) for back in reversed(range(months))]
+    starts = [months_after(on.replace(day=1), -back) for back in reversed(range(months))]
     used = dict(
         Entry.objects.uses()
         .filter(material=material, effective_on__gte=starts[0], effective_on__lte=on)
@@ -27,11 +28,6 @@ def use_by_month(material: Material, *, on: date, months: int = MONTHS_ON_A_PAGE
         .annotate(total=-Sum("quantity"))
     )
     return {start: used.get(start, 0) for start in starts}
-
-
-def _month_before(day: date, back: int) -> date:
-    years, month = divmod(day.year * 12 + day.month - 1 - back, 12)
-    return date(years, month + 1, 1)
 
 
 def latest_receipts(material: Material) -> QuerySet[Entry]:

@@ -11,7 +11,6 @@ from studio.errors import InputError
 from studio.papers.frame import MM, Box, Paper, Sheet, paper_named
 from studio.translation import _
 
-INCH_MM = 25.4
 LEAST_SIDE = 15.0  # mm: on less there is no room for a title
 A_LITTLE = 0.05  # mm: what rounding a measure leaves over
 MOST_COPIES = 50

@@ -5,6 +5,9 @@ from collections.abc import Sequence
 from studio.errors import SharingError
 from studio.translation import _
 
+THOUSANDTHS = 1_000  # in one of a unit: how quantities and lengths are kept
+MILLION = 1_000_000  # how money, shares and densities are kept
+
 
 def divide_half_up(numerator: int, denominator: int) -> int:
     """Return numerator / denominator rounded to the nearest whole, halves away from zero.

@@ -1,5 +1,6 @@
-"""Periods that are asked for by a word: this month, last year. Pure."""
+"""Calendar months, and periods that are asked for by a word: this month, last year. Pure."""
 
+from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -23,6 +24,12 @@ class QuickPeriod:
     word: Word
     first: date
     last: date
+
+
+def months_after(day: date, months: int) -> date:
+    """The same day so many months later, or the last day of that month where it has no such day."""
+    years, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(years, month + 1, min(day.day, monthrange(years, month + 1)[1]))
 
 
 def quick_periods(today: date) -> list[QuickPeriod]:

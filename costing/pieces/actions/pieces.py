@@ -56,17 +56,22 @@ def make_piece(*, facts: PieceFacts, submission: Submission) -> Piece:
         piece = Piece(made_on=max(pour.session.held_on for pour in chosen), price=facts.price)
         for name in DESCRIPTION:
             setattr(piece, name, getattr(facts, name))
-        refuse_invalid(piece)
-        piece.save(force_insert=True)
-        create_all(PiecePour(piece=piece, pour=pour) for pour in chosen)
-        PieceStep.objects.create(
-            piece=piece,
-            to_state=piece.state,
-            on=piece.made_on,
-            recorded_at=submission.at,
-            recorded_by=submission.by,
-        )
-        return piece
+        return add_piece(piece, chosen, submission=submission)
+
+
+def add_piece(piece: Piece, pours: Iterable[Pour], *, submission: Submission) -> Piece:
+    """Save a piece of these pours, and the first of its steps. Raises InputError by column."""
+    refuse_invalid(piece)
+    piece.save(force_insert=True)
+    create_all(PiecePour(piece=piece, pour=pour) for pour in pours)
+    PieceStep.objects.create(
+        piece=piece,
+        to_state=piece.state,
+        on=piece.made_on,
+        recorded_at=submission.at,
+        recorded_by=submission.by,
+    )
+    return piece
 
 
 def describe_piece(piece: Piece, *, submission: Submission, seen: int | None = None) -> Piece:

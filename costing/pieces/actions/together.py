@@ -31,9 +31,8 @@ from inventory.sessions.actions.work import Work, add_to_work
 from inventory.sessions.models import Pour, SessionPhoto
 from studio.submission import Submission
 from studio.translation import _
-from studio.values.allocation import allocate
+from studio.values.allocation import THOUSANDTHS, allocate
 
-ONE = 1_000  # thousandths
 FINISHES = (State.FINISHED, State.FOR_SALE)
 UP_TO = (State.DRY, *FINISHES)
 NO_WORK = WorkFacts()
@@ -185,9 +184,9 @@ def share(materials: Sequence[Ingredient], pieces: Sequence[Sequence[Pour]]) -> 
     areas = [_area(pours) for pours in pieces]
     taken: list[list[Ingredient]] = [[] for _pours in pieces]
     for item in materials:
-        things, rest = divmod(item.quantity, ONE)
+        things, rest = divmod(item.quantity, THOUSANDTHS)
         if item.material.measure == MeasureChoice.COUNT and not rest:
-            parts = [ONE * part for part in allocate(things, [1] * len(pieces))]
+            parts = [THOUSANDTHS * part for part in allocate(things, [1] * len(pieces))]
         else:
             parts = allocate(item.quantity, areas)
         for theirs, part in zip(taken, parts, strict=True):

@@ -7,12 +7,12 @@ from django.db.models import Max, Min, Q
 from django.urls import reverse
 from django.utils.translation import gettext_lazy
 
-from inventory.alerts.calculations import months_after
 from inventory.alerts.kinds import Cause, Figures, Kind, Look, Rule, day_of
 from inventory.ledger.models import Posting
 from inventory.stock.models import Stocktake
 from studio.preferences.formatting import Formatter
 from studio.translation import ngettext
+from studio.values.periods import months_after
 
 
 def _due_in_words(figures: Figures, formatter: Formatter) -> str:

@@ -12,10 +12,9 @@ from studio.translation import _
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """Kendall's W from 0 to 1, the mean correlation of judges' ranks, and how often chance agrees as much."""
+    """Kendall's W from 0 to 1, and how often chance agrees as much."""
 
     w: Fraction
-    mean_correlation: Fraction
     p: Fraction
 
 
@@ -38,4 +37,4 @@ def agreement(judges: Sequence[Sequence[Score]]) -> Agreement | None:
         return None
     w = 12 * s / whole
     blocks = [Block(tuple(range(k)), (row,)) for row in ranks]
-    return Agreement(w, (m * w - 1) / (m - 1), any_difference(blocks))
+    return Agreement(w, any_difference(blocks))

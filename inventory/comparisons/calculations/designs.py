@@ -92,11 +92,6 @@ def can_show(blocks: Sequence[Block]) -> bool:
     return smallest_p(blocks) <= SHOWS_AT
 
 
-def in_midranks(block: Block) -> Block:
-    """Scores replaced by their ranks in the session, doubled so that ties (midranks) are whole."""
-    return Block(block.arms, tuple(midranks(row) for row in block.scores))
-
-
 def midranks(scores: Sequence[Score]) -> tuple[Score, ...]:
     """Twice the rank of each, from 2 for the only lowest; equal ones share the mean of their ranks."""
     return tuple(

@@ -107,13 +107,6 @@ def _from_diamond(found: Perspective) -> Perspective:
     )
 
 
-def projected(found: Perspective, u: Fraction, v: Fraction) -> tuple[Fraction, Fraction]:
-    """Where a point of the piece is in the photo."""
-    a, b, c, d, e, f, g, h = found
-    below = g * u + h * v + 1
-    return (a * u + b * v + c) / below, (d * u + e * v + f) / below
-
-
 def for_pixels(found: Perspective, width: int, height: int) -> tuple[float, ...]:
     """The same for a straightened picture of so many pixels, as Pillow's Image.transform takes it."""
     a, b, c, d, e, f, g, h = found

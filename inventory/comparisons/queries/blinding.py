@@ -6,7 +6,7 @@ from typing import Any, cast
 
 from inventory.comparisons.models import ComparedPour, Comparison
 from inventory.plans.models import Plan
-from inventory.sessions.models import Pour, Session
+from inventory.sessions.models import Pour
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,9 +19,6 @@ class HiddenArms:
     def arm_of(self, pour: Pour) -> str:
         """The note that names a pour's arm; nothing while it is hidden."""
         return "" if pour.pk in self.pours else pour.arm
-
-    def hides_session(self, session: Session | None) -> bool:
-        return session is not None and session.pk in self.sessions
 
     def hides_plan(self, plan: Plan) -> bool:
         """Whether the lines of a plan would tell of the arms of what it became."""

@@ -15,7 +15,6 @@ from inventory.sessions.models import SessionPhoto, Stage
 from studio.translation import _
 
 LONG_SIDE = 1400  # pixels of a straightened photo, at most
-CountKey = tuple[int, str]  # criterion and stage
 
 
 @dataclass(frozen=True, slots=True)

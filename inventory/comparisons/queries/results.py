@@ -26,9 +26,8 @@ from inventory.comparisons.queries.progress import latest_scores
 from inventory.comparisons.queries.records import records_of
 from inventory.sessions.models import Pour, Session, Stage
 from inventory.sessions.queries.session_costs import costs_of_pours
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 
-MILLION = 1_000_000
 Scores = Mapping[tuple[int, int, str], Mapping[int, Fraction]]  # by pour, criterion and stage; then by judge
 
 

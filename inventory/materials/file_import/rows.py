@@ -27,7 +27,6 @@ from studio.values.units import Measure
 FILLED_IN = ("maker", "colour", "density", "keeps_days", "reorder_level")  # where nothing is recorded yet
 COMPARED = ("kind", "measure", "maker", "colour", "density", "water_share", "keeps_days", "reorder_level")
 OF_PACK = ("pack_size", "price", "minimum_packs", "barcode", "is_preferred")
-OF_SUPPLIER = ("supplier", "currency", "lead_time_days")
 
 
 @dataclass(frozen=True, slots=True)

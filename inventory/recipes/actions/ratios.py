@@ -13,7 +13,7 @@ from typing import Any
 from inventory.ledger.posting import open_ledger
 from inventory.materials.models import POURED_KINDS, Kind, Material, MeasureChoice
 from inventory.recipes.actions.recipes import MIXABLE, Parts, add_recipe
-from inventory.recipes.calculations import MILLION, Basis
+from inventory.recipes.calculations import Basis
 from inventory.recipes.models import PARTS, Ratio, RatioPart, RatioRole, Recipe, RecipeVersion
 from inventory.recipes.queries import latest_versions
 from inventory.recipes.ratio_parts import (
@@ -33,6 +33,7 @@ from studio.errors import InputError, refuse_all
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
 from studio.translation import _
+from studio.values.allocation import MILLION
 
 LONGEST_NAME = 120
 MOST_MIXED = 100  # own choice: so many recipes of one ratio at once

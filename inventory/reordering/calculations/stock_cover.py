@@ -3,15 +3,12 @@
 from datetime import date, timedelta
 from math import floor
 
+from studio.values.allocation import THOUSANDTHS
+
 
 def whole_things(quantity: int) -> int:
     """Thousandths of counted goods, rounded up to a whole one."""
-    return -(-quantity // 1_000) * 1_000
-
-
-def needs_reorder(stock: int, on_order: int, reserved: int, level: int) -> bool:
-    """Tell whether what is held and coming, less what is reserved, has fallen to the reorder level."""
-    return stock + on_order - reserved <= level
+    return -(-quantity // THOUSANDTHS) * THOUSANDTHS
 
 
 def days_of_cover(stock: int, per_day: float) -> int | None:

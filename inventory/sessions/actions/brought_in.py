@@ -12,8 +12,7 @@ from inventory.sessions.models import Pour, Session, Technique
 from studio.auditing.writing import create_all
 from studio.errors import InputError
 from studio.translation import _
-
-ONE = 1_000  # thousandths
+from studio.values.allocation import THOUSANDTHS
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +57,7 @@ def bring_in(ledger: LockedLedger, pours: Sequence[StatedPour]) -> list[Pour]:
             OUTSIDE,
             work_in_progress(row.pk),
             pour.surface.pk,
-            quantity=ONE,
+            quantity=THOUSANDTHS,
             money=pour.cost,
             role=EntryRole.OPENING,
         )

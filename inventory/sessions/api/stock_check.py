@@ -19,13 +19,13 @@ from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, Res
 from studio.api.viewsets import StudioViewSet
 from studio.preferences.context import current_studio
 from studio.translation import _
+from studio.values.allocation import MILLION
 from studio.values.units import Measure
 
 MOST_LINES = 40
 MOST_COLOURS = 20
 MOST_OF_A_SURFACE = 10_000
 LARGEST_SHARE = 1_000_000
-WHOLE = 1_000_000
 
 
 class ColourRequest(RequestSerializer):
@@ -62,7 +62,7 @@ class StockCheckRequest(RequestSerializer):
     include_expired = serializers.BooleanField(default=False)
 
     def validate_extra_paint(self, value: int) -> int:
-        if value > WHOLE:
+        if value > MILLION:
             raise serializers.ValidationError(_("Extra paint is between 0 and 1, such as 0.1 for a tenth."))
         return value
 

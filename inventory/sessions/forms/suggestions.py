@@ -12,12 +12,12 @@ from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.actions.sessions import area_of, size_of
-from inventory.sessions.calculations import MILLION, paint_needed
+from inventory.sessions.calculations import paint_needed
 from inventory.sessions.models import Technique
 from inventory.sessions.paint_per_area import Learned, edge_of
 from inventory.sessions.queries.paint_per_area import learned_by_technique
 from studio.errors import MeniscusError
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 from studio.values.numbers import read_small_whole
 from studio.values.quantities import input_text
 from studio.values.units import Measure

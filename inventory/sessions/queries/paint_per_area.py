@@ -25,10 +25,9 @@ from inventory.sessions.paint_per_area import (
     forecasts,
     learn,
 )
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 from studio.values.sizes import Size
 
-MILLION = 1_000_000
 # The newest come first; a session's pours by their number.
 _NEWEST_FIRST = [F("session__held_on").desc(), F("session_id").desc(), F("number").desc()]
 

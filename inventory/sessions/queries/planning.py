@@ -25,12 +25,9 @@ from inventory.sessions.queries.paint_per_area import learned_by_technique
 from inventory.stock.availability import StockFigures
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
-from studio.values.allocation import allocate, divide_half_up
+from studio.values.allocation import MILLION, THOUSANDTHS, allocate, divide_half_up
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
-
-PIECE = 1000
-MILLION = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,7 +243,7 @@ def _line_need(line: SetLine, reserve: int, learned: Mapping[int, Learned], benc
 
 def _rate_of(line: SetLine, learned: Mapping[int, Learned]) -> Estimate:
     if line.poured is not None:
-        rate = divide_half_up(line.poured * 1000, area_of(line.surface))
+        rate = coverage.paint_rate(line.poured, area_of(line.surface))
         return Estimate(rate, rate, rate, 0)
     return learned[line.technique.pk].estimate(edge_of(size_of(line.surface)), line.count)
 
@@ -265,7 +262,7 @@ def _exact_line(line: SetLine, reserve: int, rate: Estimate) -> PourLine:
 
 def _exactly(line: SetLine, paint: Fraction) -> dict[int, Fraction]:
     """What one pour of a line takes, as `_wanted` says for all of them, without any rounding."""
-    wanted = {line.surface.pk: Fraction(PIECE)}
+    wanted = {line.surface.pk: Fraction(THOUSANDTHS)}
     paint /= sum(colour.share for colour in line.colours)
     for colour in line.colours:
         material, amount = colour.material, paint * colour.share
@@ -292,7 +289,7 @@ def _without_extra(lines: Sequence[LineNeed], reserve: int) -> dict[int, Fractio
 
 def _wanted(line: SetLine, paint: int) -> dict[int, int]:
     """What a line takes: its colours, each in its own measure, and its surfaces."""
-    wanted = {line.surface.pk: line.count * PIECE}
+    wanted = {line.surface.pk: line.count * THOUSANDTHS}
     parts = allocate(paint, [colour.share for colour in line.colours])
     for colour, volume in zip(line.colours, parts, strict=True):
         material = colour.material

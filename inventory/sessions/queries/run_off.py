@@ -10,10 +10,9 @@ from django.db.models import QuerySet
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.media import media_of
 from inventory.sessions.queries.paint_per_area import size_under
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 from studio.values.sizes import Size
 
-MILLION = 1_000_000
 # The newest: more than a studio pours in years, and few enough to be read at once.
 MOST_POURS = 1_000
 

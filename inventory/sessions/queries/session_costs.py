@@ -11,11 +11,11 @@ from inventory.ledger.models import Entry, EntryRole, Place
 from inventory.ledger.movements import RecordedMovement, incoming, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
+from inventory.sessions.calculations import paint_rate
 from inventory.sessions.models import Pour, Session
 from studio.preferences.rates import DatedRates, RatesOn
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import MILLION, divide_half_up
 
-MILLION = 1_000_000
 OF_THE_SESSION = (EntryRole.SURFACE, EntryRole.POURED, EntryRole.RESIDUE, EntryRole.SUNDRY)
 
 
@@ -75,7 +75,7 @@ class PourAccount:
     @property
     def rate(self) -> int:
         """Microlitres poured per cm², run-off included."""
-        return divide_half_up(self.pour.poured * 1000, self.pour.area)
+        return paint_rate(self.pour.poured, self.pour.area)
 
     @property
     def run_off_share(self) -> int | None:

@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from inventory.sessions.calculations import paint_rate
 from inventory.sessions.models import Technique
 from inventory.sessions.paint_per_area import LATEST_POURS
 from inventory.sessions.queries.paint_per_area import CountedPour, SizePaint, TechniquePaint, paint_of
@@ -15,7 +16,6 @@ from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.allocation import divide_half_up
 
 
 @require_safe
@@ -61,7 +61,7 @@ def _scale(sizes: list[SizePaint]) -> tuple[int, int]:
 
 
 def _rate(each: CountedPour) -> int:
-    return divide_half_up(each.pour.poured * 1000, each.pour.area)
+    return paint_rate(each.pour.poured, each.pour.area)
 
 
 def _error_bars(paint: TechniquePaint, formatter: Formatter) -> list[Bar]:

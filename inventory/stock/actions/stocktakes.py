@@ -15,11 +15,9 @@ from inventory.stock.models import Stocktake, StocktakeLine
 from studio.auditing.writing import create_all
 from studio.submission import Submission
 from studio.translation import _
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import THOUSANDTHS, divide_half_up
 from studio.values.quantities import volume_of
 from studio.values.units import Measure
-
-WHOLE = 1_000  # thousandths
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +121,7 @@ def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:
     for count in counts:
         if count.counted < 0:
             raise InventoryError(_("{lot}: the amount found must be zero or more.", lot=count.lot.label))
-        if count.lot.material.kind == Kind.SURFACE and count.counted % WHOLE:
+        if count.lot.material.kind == Kind.SURFACE and count.counted % THOUSANDTHS:
             raise InventoryError(_("{lot}: surfaces are counted in whole numbers.", lot=count.lot.label))
         if lots[count.lot.pk].received_on > on:
             raise InventoryError(

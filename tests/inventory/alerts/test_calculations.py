@@ -1,13 +1,10 @@
-"""When a price has jumped, a stocktake is due, and email goes out: the arithmetic alone."""
+"""When a price has jumped, and email goes out: the arithmetic alone."""
 
 from datetime import date
 
 import pytest
-from dateutil.relativedelta import relativedelta
-from hypothesis import given
-from hypothesis import strategies as st
 
-from inventory.alerts.calculations import Paid, is_quiet, months_after, next_mailing_day, price_jump
+from inventory.alerts.calculations import Paid, is_quiet, next_mailing_day, price_jump
 
 FIFTH = 200_000
 
@@ -48,15 +45,6 @@ def test_no_jump(prices: tuple[int, ...], why: str) -> None:
 def test_what_came_free_is_no_price() -> None:
     assert price_jump([Paid(0, 100_000), *paid(10, 20)], threshold=FIFTH) is None
     assert price_jump([*paid(10, 10, 20), Paid(0, 100_000)], threshold=FIFTH) is not None
-
-
-@given(
-    day=st.dates(min_value=date(1990, 1, 1), max_value=date(2090, 1, 1)),
-    months=st.integers(min_value=0, max_value=60),
-)
-def test_months_after_a_day_agree_with_a_library(day: date, months: int) -> None:
-    # python-dateutil's relativedelta clips to the end of a shorter month too.
-    assert months_after(day, months) == day + relativedelta(months=months)
 
 
 def test_quiet_days_are_iso_weekdays() -> None:

@@ -29,7 +29,6 @@ from inventory.comparisons.calculations.straightening import (
     in_turn,
     lies_on_its_side,
     perspective,
-    projected,
 )
 from studio.errors import InputError
 
@@ -65,6 +64,13 @@ def solved(corners: list[tuple[int, int]]) -> Perspective:
                 factor = rows[other][place]
                 rows[other] = [a - factor * b for a, b in zip(rows[other], rows[place], strict=True)]
     return tuple(row[8] for row in rows)  # type: ignore[return-value]
+
+
+def projected(found: Perspective, u: Fraction, v: Fraction) -> tuple[Fraction, Fraction]:
+    """Where a point of the piece is in the photo."""
+    a, b, c, d, e, f, g, h = found
+    below = g * u + h * v + 1
+    return (a * u + b * v + c) / below, (d * u + e * v + f) / below
 
 
 def test_a_known_perspective_is_recovered_exactly() -> None:

@@ -17,12 +17,7 @@ from inventory.reordering.calculations.demand import (
     kind_of,
     squared_variation,
 )
-from inventory.reordering.calculations.stock_cover import (
-    days_of_cover,
-    needs_reorder,
-    next_run_out,
-    whole_things,
-)
+from inventory.reordering.calculations.stock_cover import days_of_cover, next_run_out, whole_things
 from tests.inventory.reordering.series import SERA, A
 
 TODAY = date(2025, 6, 30)
@@ -92,16 +87,6 @@ def test_a_use_that_is_no_use_or_lies_outside_is_refused() -> None:
         Series([0], [-1], 3)
     with pytest.raises(InventoryError, match="outside"):
         Series([3], [1], 3)
-
-
-@pytest.mark.parametrize(
-    ("stock", "on_order", "reserved", "is_due"),
-    [(99, 0, 0, True), (100, 0, 0, True), (101, 0, 0, False), (50, 51, 0, False), (150, 51, 101, True)],
-)
-def test_it_is_time_to_order_at_the_level_counting_what_is_coming_and_what_is_reserved(
-    stock: int, on_order: int, reserved: int, is_due: bool
-) -> None:
-    assert needs_reorder(stock, on_order, reserved, 100) is is_due
 
 
 def test_cover_counts_whole_days_and_the_run_out_is_the_first_day_not_covered() -> None:

@@ -22,6 +22,7 @@ from inventory.stock.actions.opening_stock import (
 from studio.accounts.permissions import IsOwner
 from studio.api.fields import MoneyField, QuantityInput, RowField
 from studio.api.serializers import RequestSerializer
+from studio.api.viewsets import row_action
 from studio.errors import InputError
 from studio.translation import _
 
@@ -79,15 +80,12 @@ class OpeningStockViewSet(PostingDetailViewSet):
 
         return self.post_once(act)
 
-    @action(
-        detail=True,
-        methods=["post"],
+    @row_action(
         has_key=False,
         url_path="corrections/preview",
         permission_classes=[IsOwner],
         request_serializer_class=OpeningCorrectionRequest,
         detail_serializer_class=CorrectionPreviewResponse,
-        post_status=200,
     )
     def preview(self, request: Request, number: int) -> Response:
         """What a correction would change, account by account, before and after. Nothing is written."""

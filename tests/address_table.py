@@ -309,6 +309,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "costing:sale-new": (WORKERS, WORKERS),
     "costing:sell": (WORKERS, WORKERS),
     "costing:sale-return": (WORKERS, WORKERS),
+    "costing:sale-return-undo": (WORKERS, WORKERS),
     "costing:sale-refund": (WORKERS, WORKERS),
     "costing:sale-correct": (WORKERS, WORKERS),
     "costing:sale-undo": (NOBODY, WORKERS),

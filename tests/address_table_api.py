@@ -149,6 +149,7 @@ API: dict[str, tuple[str, str]] = {
     "api-sales-detail": (EVERYONE, NOBODY),
     "api-sales-receipt": (EVERYONE, NOBODY),
     "api-sales-take-back": (NOBODY, WORKERS),
+    "api-sales-undo-return": (NOBODY, WORKERS),
     "api-sales-refund": (NOBODY, WORKERS),
     "api-sales-corrections": (NOBODY, WORKERS),
     "api-sales-preview": (NOBODY, WORKERS),

@@ -96,6 +96,7 @@ API = {
     "api-market-days-cash-counts": "a count is never changed: another one comes after it, and both stay visible",
     "api-sales-list": STEP,
     "api-sales-take-back": STEP,
+    "api-sales-undo-return": STEP,
     "api-sales-corrections": STEP,
     "api-sales-preview": "writes nothing",
     "api-sales-refund": "a refund is one more row; more than was paid is refused",

@@ -148,5 +148,6 @@ NOTHING_TO_LOSE = {
     "costing:sell": STEP,
     "costing:sale-new": STEP,
     "costing:sale-return": STEP,
+    "costing:sale-return-undo": STEP,
     "costing:sale-refund": "a refund is one more row; more than was paid is refused",
 }

@@ -54,17 +54,9 @@ from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_co
 from tests.inventory.plans.plan_bodies import bodies_of_plans
 from tests.inventory.purchasing.order_bodies import bodies_of_orders
 from tests.inventory.shopping.bodies import bodies_of_shopping
+from tests.inventory.stock.opening_bodies import bodies_of_opening
 from tests.inventory.webhooks.hooks import bodies_of_webhooks
-from tests.making import (
-    make_opening,
-    make_owner,
-    make_pour,
-    make_submission,
-    money,
-    the_reason,
-    the_technique,
-    units,
-)
+from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
 from tests.studio.api.row_bodies import bodies_of_rows
 from tests.studio.imports.making import bodies_of_imports
@@ -322,9 +314,6 @@ def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         "lines": [line],
         "reason": "A late invoice",
     }
-    began = make_opening(lines=[(studio.lot.material, units(100), money(1))])
-    lot = {"lot": began.entries.filter(lot__isnull=False)[0].lot_id, "quantity": "120 ml", "money": "1.50"}
-    opening = {"lines": [lot], "reason": "Counted again"}
     session, mix = weighable(studio), studio.session.mixes.get()
     pours = [
         {
@@ -348,8 +337,7 @@ def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
     return {
         f"deliveries/{studio.delivery.pk}/corrections/": delivery,
         f"deliveries/{studio.delivery.pk}/corrections/preview/": delivery,
-        f"opening-stock/{began.pk}/corrections/": opening,
-        f"opening-stock/{began.pk}/corrections/preview/": opening,
+        **bodies_of_opening(studio),
         f"sessions/{session.pk}/corrections/": whole,
         f"sessions/{session.pk}/corrections/preview/": whole,
         f"sessions/{session.pk}/weighings/": {

@@ -169,6 +169,7 @@ SAME: dict[str, str] = {
     "costing:sale-new": "sales-list",
     "costing:sell": "sales-list",
     "costing:sale-return": "sales-take-back",
+    "costing:sale-return-undo": "sales-undo-return",
     "costing:sale-refund": "sales-refund",
     "costing:sale-correct": "sales-corrections",
     "costing:sale-undo": "market-days-undo",

@@ -18,5 +18,6 @@ urlpatterns: list[URLPattern] = [
     path("sales/<int:pk>/correct/", corrections.correct, name="sale-correct"),
     path("sales/<int:pk>/undo/", sales.sale_undo, name="sale-undo"),
     path("sold-pieces/<int:pk>/return/", selling.sale_return, name="sale-return"),
+    path("sold-pieces/<int:pk>/return/undo/", selling.sale_return_undo, name="sale-return-undo"),
     path("sold-pieces/<int:pk>/refund/", selling.sale_refund, name="sale-refund"),
 ]

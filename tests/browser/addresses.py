@@ -256,6 +256,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:market-cash": _first(lambda: MarketDay.objects.order_by("held_on")),
     "costing:sell": _piece(PieceState.FOR_SALE),
     "costing:sale-return": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
+    "costing:sale-return-undo": _first(lambda: SaleLine.objects.exclude(returned_on=None).order_by("-pk")),
     "costing:sale-refund": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
     "costing:sale-correct": _first(
         lambda: Sale.objects.filter(lines__returned_on=None, lines__refunds=None).order_by("-pk")

@@ -9,6 +9,7 @@ from costing.selling.actions.disposals import (
     write_off_piece,
 )
 from costing.selling.actions.returns import RefundFacts, ReturnFacts, refund_line, return_line, return_sale
+from costing.selling.actions.returns_undone import undo_return
 from costing.selling.actions.sales import PieceSold, SaleFacts, sell, sell_together
 
 __all__ = [
@@ -27,5 +28,6 @@ __all__ = [
     "scrape_piece",
     "sell",
     "sell_together",
+    "undo_return",
     "write_off_piece",
 ]

@@ -81,26 +81,30 @@ def bring_back_piece(*, piece: Piece, submission: Submission, note: str = "") ->
         if ledger.earlier is not None:
             return as_it_stands(piece)
         hold(piece)
-        last = piece.steps.order_by("-pk").first()
-        if last is None or not last.from_state or last.to_state != piece.state:
-            raise PieceError(_("“{title}” has nothing to reverse.", title=piece.title))
-        check_step(piece.title, piece.state, last.from_state, Way.BROUGHT_BACK)
-        if (
-            piece.state in GIVING.values() and not submission.by.sees_money
-        ):  # whose market value would be lost
-            raise PermissionDenied(str(ROLE_REFUSED))
-        if piece.state == State.SCRAPED:
-            refuse_used_again(piece)
-        else:
-            _reverse_disposal(ledger, piece, submission, note)
-        take_step(piece, State(last.from_state), Way.BROUGHT_BACK, submission=submission, note=note)
-        restore_with_piece(piece)
-        piece.market_value = None
-        piece.save(update_fields=["market_value"])
+        bring_back_under(ledger, piece, note=note)
         return piece
 
 
-def _reverse_disposal(ledger: LockedLedger, piece: Piece, submission: Submission, note: str) -> None:
+def bring_back_under(ledger: LockedLedger, piece: Piece, *, note: str, answers: bool = True) -> None:
+    """The same of a piece that is held, as a part of what a submission does."""
+    submission, last = ledger.submission, piece.steps.order_by("-pk").first()
+    if last is None or not last.from_state or last.to_state != piece.state:
+        raise PieceError(_("“{title}” has nothing to reverse.", title=piece.title))
+    check_step(piece.title, piece.state, last.from_state, Way.BROUGHT_BACK)
+    if piece.state in GIVING.values() and not submission.by.sees_money:  # whose market value would be lost
+        raise PermissionDenied(str(ROLE_REFUSED))
+    if piece.state == State.SCRAPED:
+        refuse_used_again(piece)
+    else:
+        _reverse_disposal(ledger, piece, note, answers=answers)
+    take_step(piece, State(last.from_state), Way.BROUGHT_BACK, submission=submission, note=note)
+    restore_with_piece(piece)
+    piece.market_value = None
+    piece.save(update_fields=["market_value"])
+
+
+def _reverse_disposal(ledger: LockedLedger, piece: Piece, note: str, *, answers: bool) -> None:
+    submission = ledger.submission
     posting = (
         Posting.objects.filter(
             kind=PostingKind.PIECE_WRITE_OFF, entries__pour__piece_part__piece=piece, reversed_by__isnull=True
@@ -116,7 +120,7 @@ def _reverse_disposal(ledger: LockedLedger, piece: Piece, submission: Submission
                 day=day_in_words(posting.effective_on),
             )
         )
-    post_reversal(ledger, posting, note=note, on=submission.on)
+    post_reversal(ledger, posting, note=note, on=submission.on, answers=answers)
 
 
 def _take_out(

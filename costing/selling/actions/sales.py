@@ -119,7 +119,7 @@ def sell_under(
         recorded_by=submission.by,
     )
     for line, share in zip(lines, shares, strict=True):
-        _sell_line(ledger, sale, line, share, questions)
+        sell_line(ledger, sale, line, share, questions)
     if commission is not None:
         set_off(commission, channel=channel, ledger=ledger)
     return sale
@@ -168,9 +168,10 @@ def questions_about(pieces: Sequence[Piece], channel: SalesChannel) -> dict[int,
     return questions
 
 
-def _sell_line(
+def sell_line(
     ledger: LockedLedger, sale: Sale, line: PieceSold, share: LineShares, questions: dict[int, list[Question]]
 ) -> None:
+    """Move a piece's cost to cost of sales, and write its line of a sale."""
     piece, is_first = line.piece, not sale.lines.exists()
     posting = sell_work(
         ledger,

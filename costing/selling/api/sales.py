@@ -21,6 +21,7 @@ from costing.selling.actions import (
     refund_line,
     return_line,
     sell_together,
+    undo_return,
 )
 from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.filters import SaleFilter
@@ -111,6 +112,13 @@ class ReturnRequest(RefundRequest):
         default=None,
         help_text="For the condition “written_off”: a reason of the kind “loss”.",
     )
+
+
+class UndoReturnRequest(RequestSerializer):
+    """A return that was recorded by mistake: its line, and what happened."""
+
+    line = RowField(SaleLine.objects.select_related("sale", "piece"))
+    note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
 
 
 class RefundResponse(ResponseSerializer):
@@ -260,6 +268,19 @@ class SaleViewSet(ReadViewSet):
     def take_back(self, request: Request, pk: int) -> Response:
         """Take a piece of a sale back, and refund it. Answers with the sale."""
         return self._give_back(ReturnFacts, return_line)
+
+    @action(detail=True, methods=["post"], url_path="return/undo", request_serializer_class=UndoReturnRequest)
+    def undo_return(self, request: Request, pk: int) -> Response:
+        """Undo a return that was recorded by mistake. Answers with the sale that stands against the refund."""
+        sale: Sale = self.get_object()
+
+        def undo(body: dict[str, Any]) -> Sale:
+            line = body.pop("line")
+            if line.sale_id != sale.pk:
+                raise serializers.ValidationError({"line": [_("Choose a line of this sale.")]})
+            return undo_return(line=line, submission=self.submission(), **body)
+
+        return self.post_once(undo)
 
     @row_action(request_serializer_class=RefundRequest)
     def refund(self, request: Request, pk: int) -> Response:

@@ -20,7 +20,7 @@ from costing.selling.forms.new_channel import NewChannelFields
 from costing.selling.models import Condition
 from inventory.ledger.models import Reason
 from studio.errors import InputError
-from studio.pages.forms import AskingForm, MoneyField, StudioForm
+from studio.pages.forms import AskingForm, KeyedForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows, rows_of
 from studio.preferences.models import Studio
 from studio.translation import _
@@ -212,3 +212,9 @@ class ReturnForm(RefundForm):
     note = forms.CharField(label=gettext_lazy("Reason for the return"), max_length=200, required=False)
     field_order = ("condition", "reason", "amount", "fees", "on", "note")
     facts_class = ReturnFacts
+
+
+class UndoReturnForm(KeyedForm):
+    """A return was recorded by mistake."""
+
+    note = forms.CharField(label=gettext_lazy("What happened"), max_length=200, required=False)

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_POST, require_safe
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.queries import standing_pieces
 from costing.selling.actions import return_sale
+from costing.selling.actions.returns_undone import obstacle_to_undoing
 from costing.selling.documents import CREDIT_NOTE, RECEIPT
 from costing.selling.filters import SaleFilter
-from costing.selling.models import Sale
+from costing.selling.models import Sale, SaleLine
 from costing.selling.queries import SaleFigures, sale_figures, total_of_sales, with_lines
 from costing.selling.receipts import receipt_title
 from costing.selling.tables import SaleLineTable, SaleTable
@@ -76,12 +77,18 @@ def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
     undo = reverse("costing:sale-undo", args=[figures.sale.pk])
     # Undoing a correction would leave neither sale: a correction is corrected.
     may_undo = user.may_write and not figures.returned and figures.sale.corrects_id is None
+    undoable = [
+        each.line
+        for each, refund in figures.refunds
+        if refund.condition and user.may_write and not obstacle_to_undoing(each.line)
+    ]
     return {
         "sale": figures.sale,
         "figures": figures,
         "total": total,
         "table": table,
-        "undo": undo_button(undo, minutes, what=_("Sale")) if may_undo else None,
+        "undo": undo_button(undo, minutes, what=_("Sale")) if may_undo else _undo_of_return(undoable),
+        "undoable": undoable,
         "may_correct": user.may_write and not figures.returned and not figures.refunds,
         "refunds": figures.refunds,
         "paper_form": SmallPaperForm.offered(
@@ -98,6 +105,15 @@ def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
         "back_label": _("Sales"),
         "section": "costing:sales",
     }
+
+
+def _undo_of_return(undoable: list[SaleLine]) -> dict[str, Any] | None:
+    """The button that undoes the last return of a sale while it is fresh."""
+    for line in sorted(undoable, key=lambda each: each.posting.reversed_by.recorded_at, reverse=True)[:1]:
+        minutes = minutes_left(line.posting.reversed_by.recorded_at, at=timezone.now())
+        address = reverse("costing:sale-return-undo", args=[line.pk])
+        return undo_button(address, minutes, what=_("Return: {title}", title=line.piece.title))
+    return None
 
 
 @require_POST

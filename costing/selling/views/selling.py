@@ -14,9 +14,18 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces, with_parts
 from costing.pieces.views.piece import piece_or_404
 from costing.pricing.queries import price_advice
-from costing.selling.actions import PieceSold, refund_line, return_line, sell_together
+from costing.selling.actions import PieceSold, refund_line, return_line, sell_together, undo_return
+from costing.selling.actions.returns_undone import obstacle_to_undoing
 from costing.selling.actions.sales import MOST_TOGETHER
-from costing.selling.forms.sales import RefundForm, ReturnForm, SaleForm, SellForm, SeveralForm, sold_pieces
+from costing.selling.forms.sales import (
+    RefundForm,
+    ReturnForm,
+    SaleForm,
+    SellForm,
+    SeveralForm,
+    UndoReturnForm,
+    sold_pieces,
+)
 from costing.selling.models import Sale, SaleLine
 from costing.selling.queries import below_cost, refunded_so_far
 from studio.accounts.roles import WORKERS, current_user, role_required
@@ -121,6 +130,36 @@ def sale_refund(request: HttpRequest, pk: int) -> HttpResponse:
     )
     done = _("The refund for “{title}” is recorded.", title=line.piece.title)
     return _giving_back(request, line, form, refund_line, "sales/refund.html", done)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def sale_return_undo(request: HttpRequest, pk: int) -> HttpResponse:
+    """Undo a return that was recorded by mistake: by one touch from the sale's page, or here with a reason."""
+    line = _line_or_404(pk)
+    form = UndoReturnForm(request.POST if request.method == "POST" else None, studio=current_studio(request))
+
+    def record() -> Sale:
+        submission = submission_from(request, key=form.cleaned_data["key"])
+        return undo_return(line=line, note=form.cleaned_data["note"], submission=submission)
+
+    sale = saved(form, record)
+    if sale is not None:
+        message = _(
+            "The return of “{title}” is undone by sale {number}.", title=line.piece.title, number=sale.pk
+        )
+        messages.success(request, message)
+        return redirect("costing:sale", pk=sale.pk)
+    context = {
+        "line": line,
+        "sale": line.sale,
+        "piece": line.piece,
+        "form": form,
+        "obstacle": obstacle_to_undoing(line),
+        "refund": line.refunds.exclude(condition="").first(),
+        "section": "costing:sales",
+    }
+    return render(request, "sales/undo_return.html", context, status=form_status(form))
 
 
 def record_sale(request: HttpRequest, form: SaleForm, lines: list[PieceSold], **facts: Any) -> Sale:

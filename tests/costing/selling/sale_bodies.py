@@ -3,7 +3,7 @@
 from typing import Any
 
 from tests.costing.commissions.stories import order_of
-from tests.costing.selling.stories import a_correctable_sale
+from tests.costing.selling.stories import a_correctable_sale, a_returned_line
 from tests.small_studio import SmallStudio
 
 
@@ -20,7 +20,9 @@ def bodies_of_sales(studio: SmallStudio, day: str) -> dict[str, dict[str, Any]]:
         "reason": "x",
         "confirmed": [],
     }
+    returned = a_returned_line(studio)
     return {
+        f"sales/{returned.sale_id}/return/undo/": {"line": returned.pk, "note": "x"},
         f"sales/{mistyped.pk}/corrections/": correction,
         f"sales/{mistyped.pk}/corrections/preview/": correction,
         "sales/": {

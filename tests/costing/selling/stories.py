@@ -1,8 +1,8 @@
 """A refund of a part of a sale, and a sale that can be corrected."""
 
 from costing.pieces.calculations import State
-from costing.selling.actions import RefundFacts, refund_line, sell
-from costing.selling.models import Refund, Sale
+from costing.selling.actions import RefundFacts, ReturnFacts, refund_line, return_line, sell
+from costing.selling.models import Refund, Sale, SaleLine
 from tests.costing.stories import LATER, a_piece
 from tests.making import make_submission, money
 from tests.small_studio import SmallStudio
@@ -25,3 +25,12 @@ def a_correctable_sale(studio: SmallStudio) -> Sale:
     piece = a_piece(title="Mistyped", state=State.FOR_SALE)
     submission = make_submission(on=LATER)
     return sell(piece=piece, channel=studio.channel, price=money("83.29"), submission=submission)
+
+
+def a_returned_line(studio: SmallStudio) -> SaleLine:
+    """A line of a sale whose piece came back by mistake."""
+    piece = a_piece(title="Brought back", state=State.FOR_SALE)
+    sale = sell(
+        piece=piece, channel=studio.channel, price=money("83.29"), submission=make_submission(on=LATER)
+    )
+    return return_line(line=sale.lines.get(), facts=ReturnFacts(), submission=make_submission(on=LATER))

@@ -293,7 +293,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         **bodies_of_reports(studio, day),
         **bodies_of_locations(studio, day),
         **bodies_of_overhead(),
-        **(bodies_of_imports() | bodies_of_rows(studio, day)),
+        **(bodies_of_imports() | bodies_of_rows(studio, day) | bodies_of_opening(studio)),
         **bodies_of_pieces(studio, day),
         **bodies_of_sales(studio, day),
     }
@@ -308,12 +308,7 @@ def posted(owner: Owner, path: str, body: Any, key: str) -> Any:
 
 def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
     line = {"lot": studio.lot.pk, "pack": "2100 ml", "packs": 1, "price": "29.17"}
-    delivery = {
-        "carriage": "4.95",
-        "carriage_shared_by": "value",
-        "lines": [line],
-        "reason": "A late invoice",
-    }
+    delivery = {"carriage": "4.95", "carriage_shared_by": "value", "lines": [line], "reason": "Late"}
     session, mix = weighable(studio), studio.session.mixes.get()
     pours = [
         {
@@ -337,7 +332,6 @@ def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
     return {
         f"deliveries/{studio.delivery.pk}/corrections/": delivery,
         f"deliveries/{studio.delivery.pk}/corrections/preview/": delivery,
-        **bodies_of_opening(studio),
         f"sessions/{session.pk}/corrections/": whole,
         f"sessions/{session.pk}/corrections/preview/": whole,
         f"sessions/{session.pk}/weighings/": {

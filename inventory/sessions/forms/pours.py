@@ -59,7 +59,7 @@ class PhotoField(forms.FileField):
 _SUGGESTED_FROM: Mapping[str, Any] = {
     RestsOn.OWN_POURS: gettext_lazy("Suggested from your own pours."),
     RestsOn.TECHNIQUE: gettext_lazy("Rule of thumb for this technique."),
-    RestsOn.CUPS: gettext_lazy("What the cups hold, shared equally."),
+    RestsOn.CUPS: gettext_lazy("What the cups hold, shared by area."),
 }
 
 

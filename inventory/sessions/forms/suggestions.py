@@ -70,11 +70,10 @@ class _Suggestions:
                     row[RESTS_ON] = RestsOn.OWN_POURS if has_own else RestsOn.TECHNIQUE
 
     def _share_out(self, made: list[tuple[Row, Material | None]]) -> None:
-        """Where all cups have an amount and hold less than is suggested, an equal share of what they hold instead."""
+        """Where all cups have an amount and hold less than is suggested, what they hold by area instead."""
         used = [(row, makes) for row, makes in made if makes is not None]
         suggested = [row for row in self.pours if RESTS_ON in row]
-        count = sum(read_small_whole(row.get("alike", "")) or 0 for row in suggested)
-        if not used or not count or any(_is_free(row, "wanted") for row, _makes in used):
+        if not used or not suggested or any(_is_free(row, "wanted") for row, _makes in used):
             return
         try:
             held = sum(self._volume(makes, row["wanted"]) for row, makes in used)
@@ -82,11 +81,14 @@ class _Suggestions:
             typed = poured - sum(self._of_row(row) for row in suggested)
         except MeniscusError:
             return
-        share = (held - typed) // count
-        if held < poured and share > 0:
-            for row in suggested:
-                self._put(row, "each", share // ML * ML or share)
-                row[RESTS_ON] = RestsOn.CUPS
+        areas = [self._area(row) for row in suggested]
+        whole = sum(area * _count(row) for area, row in zip(areas, suggested, strict=True))
+        if not typed < held < poured or not whole:
+            return
+        for row, area in zip(suggested, areas, strict=True):
+            share = (held - typed) * area // whole  # rounded down, so that no cup runs short
+            self._put(row, "each", share // ML * ML or share)
+            row[RESTS_ON] = RestsOn.CUPS
 
     def _put(self, row: Row, name: str, amount: int) -> None:
         comma = self.form_choices.formatter.decimal_comma
@@ -129,7 +131,7 @@ class _Suggestions:
         if not each or _says_otherwise(row):
             return 0
         reading = self.form_choices.formatter.read(each, Measure.VOLUME, density=None)
-        return reading.quantity.amount * (read_small_whole(row.get("alike", "")) or 0)
+        return reading.quantity.amount * _count(row)
 
     def _volume(self, makes: Material, text: str) -> int:
         reading = self.form_choices.formatter.read(text, makes.measure, density=makes.density)
@@ -148,12 +150,21 @@ class _Suggestions:
             return covered.surface
         return self.form_choices.surfaces.get(_key(row, "surface"))
 
+    def _area(self, row: Row) -> int:
+        """What one surface of the row is poured on, in thousandths of a cm²."""
+        surface = self._surface(row)
+        return area_of(surface) if surface else 0
+
     def _technique(self, row: Row) -> Technique | None:
         return self.form_choices.techniques.get(_key(row, "technique"))
 
 
 def _key(row: Row, name: str) -> int:
     return read_small_whole(row.get(name, "")) or 0
+
+
+def _count(row: Row) -> int:
+    return _key(row, "alike")
 
 
 def _is_free(row: Row, name: str) -> bool:

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from inventory.sessions.models import Session
 from tests.inventory.session_bench import Bench, log, sent, value_of
-from tests.making import the_technique
+from tests.making import make_surface, the_technique
 
 pytestmark = pytest.mark.django_db
 
@@ -45,12 +45,29 @@ def test_own_pours_are_named_only_where_there_are_some(signed: Client, bench: Be
     assert help_of(worked_out(signed, **typed)).startswith("Run-off is included")
 
 
-def test_cups_that_hold_less_than_is_suggested_are_shared_equally(signed: Client, bench: Bench) -> None:
+def test_cups_that_hold_less_than_is_suggested_are_shared_by_area(signed: Client, bench: Bench) -> None:
     cups = [bench.cup(0, "200 ml"), bench.cup(1, "100 ml")]
     pours = [bench.pours(alike="2", each=""), bench.pours(alike="1", each="60 ml")]
     page = worked_out(signed, cups=cups, pours=pours)
     assert value_of(page, "pours-0-each") == value_of(page, "pours-0-suggested") == "120 mL"
-    assert help_of(page).startswith("What the cups hold, shared equally.")
+    assert help_of(page).startswith("What the cups hold, shared by area.")
+
+
+def test_of_surfaces_that_differ_each_gets_of_the_cups_by_its_area(signed: Client, bench: Bench) -> None:
+    # 20 × 30 and 40 × 30 cm without painted sides: 600 and 1,200 cm².
+    small, large = (
+        make_surface(name=f"Panel {width}", height=30_000, width=width * 1_000, depth=None)
+        for width in (20, 40)
+    )
+    pours = [
+        bench.pours(alike="2", surface=small.pk, each=""),
+        bench.pours(alike="1", surface=large.pk, each=""),
+    ]
+    page = worked_out(signed, cups=[bench.cup(0, "200 ml"), bench.cup(1, "40 ml")], pours=pours)
+    assert [value_of(page, f"pours-{row}-each") for row in range(2)] == ["60 mL", "120 mL"]
+    pours[0]["each"] = "20 ml"  # typed: the other takes what is left
+    page = worked_out(signed, cups=[bench.cup(0, "200 ml"), bench.cup(1, "20 ml")], pours=pours)
+    assert [value_of(page, f"pours-{row}-each") for row in range(2)] == ["20 ml", "180 mL"]
 
 
 def test_cups_share_what_the_pours_take_and_a_tenth_more_less_what_is_typed(

@@ -45,39 +45,9 @@ from tests.making import (
     the_technique,
     units,
 )
-from tests.tables import table_rows
+from tests.tables import columns_with_totals, pence, table_rows
 
 pytestmark = pytest.mark.django_db
-AMOUNT = re.compile(r"[−-]?£[\d,]+\.\d\d")
-
-
-def pence(text: str) -> Decimal | None:
-    """The amount of money in a cell, if there is one."""
-    found = AMOUNT.search(text)
-    return Decimal(found[0].replace("£", "").replace(",", "").replace("−", "-")) if found else None
-
-
-def columns_with_totals(response: Any) -> Iterator[tuple[str, list[Decimal], Decimal]]:
-    """Of each table with a total: the column's label, its lines as printed, and its total as printed."""
-    for table in re.findall(r"<table.*?</table>", response.content.decode(), re.DOTALL):
-        if "<tfoot>" not in table:
-            continue
-        head, rest = table.split("<tbody>")
-        labels = re.findall(r'<th scope="col"[^>]*>(.*?)</th>', head, re.DOTALL)
-        rows = [
-            [
-                re.sub(r"<[^>]+>", " ", unescape(cell))
-                for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL)
-            ]
-            for row in re.findall(r"<tr[^>]*>(.*?)</tr>", rest, re.DOTALL)
-        ]
-        *lines, totals = rows
-        for place, cell in enumerate(totals):
-            total = pence(cell)
-            if total is not None:
-                printed = [pence(line[place]) for line in lines]
-                label = re.sub(r"<[^>]+>", " ", labels[place]).strip()
-                yield label, [amount for amount in printed if amount is not None], total
 
 
 @pytest.fixture(params=range(2))

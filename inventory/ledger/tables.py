@@ -196,7 +196,7 @@ def account_link(account: AccountReference) -> str:
 
 @dataclass(frozen=True, slots=True)
 class EffectRow:
-    """What a posting would change in one account; `change` is rounded so that the rows add up to their total."""
+    """What a posting would change in one account; its money is rounded as it is printed."""
 
     account: str
     name: str
@@ -204,7 +204,10 @@ class EffectRow:
     quantity: str
     before: int
     after: int
-    change: int
+
+    @property
+    def change(self) -> int:
+        return self.after - self.before
 
 
 class EffectTable(Table[EffectRow]):

@@ -12,7 +12,7 @@ from inventory.ledger.tables import EffectRow, EffectTable, account_link
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.money import share_to_minor
+from studio.values.money import round_to_minor
 
 
 def effect_table(request: HttpRequest, effects: Sequence[Effect]) -> EffectTable:
@@ -23,7 +23,6 @@ def effect_table(request: HttpRequest, effects: Sequence[Effect]) -> EffectTable
     )
     names = AccountNames.read(each.account for each in effects)
     pieces = names_of_pours({each.account.pour for each in effects if each.account.pour})
-    changes = share_to_minor([each.money_after - each.money_before for each in effects], formatter.currency)
 
     def name(account: AccountReference) -> str:
         written = names.of(account)
@@ -48,11 +47,11 @@ def effect_table(request: HttpRequest, effects: Sequence[Effect]) -> EffectTable
             name=name(each.account),
             address=account_link(each.account),
             quantity=quantity(each),
-            before=each.money_before,
-            after=each.money_after,
-            change=change,
+            before=round_to_minor(each.money_before, formatter.currency),
+            after=round_to_minor(each.money_after, formatter.currency),
         )
-        for each, change in zip(effects, changes, strict=True)
+        for each in effects
     ]
+    change = sum(each.money_after - each.money_before for each in effects)
     without = [] if any(row.quantity for row in rows) else ["quantity"]
-    return EffectTable(rows, request, totals={"change": sum(changes)} if rows else {}, without=without)
+    return EffectTable(rows, request, totals={"change": change} if rows else {}, without=without)

@@ -17,11 +17,15 @@ from inventory.sessions.queries.rehearsal import Rehearsal, rehearse
 from studio.errors import InputError, MeniscusError
 from studio.preferences.formatting import Formatter
 from studio.translation import _
+from studio.values.money import share_to_minor
 
 
 @dataclass(frozen=True, slots=True)
 class RowFigures:
-    """One cup, or one row of alike pours. Money is in millionths; no cost while something of it is short."""
+    """One cup, or one row of alike pours. Money is in millionths; no cost while something of it is short.
+
+    The rows of pours break the materials of the session down, so their costs are rounded to add up to that.
+    """
 
     cost: int | None
     afterwards: str
@@ -58,8 +62,10 @@ def _work_out(draft: SessionDraft, today: date) -> None:
     for cup in draft.cups.forms:
         cup.figures = figures.of_cup(cup, mixed)
     costs = iter(draft.rehearsal.pours)
-    for row, pours in rows:
-        row.figures = figures.of_pours(pours, list(islice(costs, len(pours))))
+    by_row = [sum(islice(costs, len(pours))) for _row, pours in rows]
+    shown = share_to_minor(by_row, draft.form_choices.studio.currency)
+    for (row, pours), exact, cost in zip(rows, by_row, shown, strict=True):
+        row.figures = figures.of_pours(pours, cost, each=exact // len(pours))
 
 
 def _set_aside(draft: SessionDraft, facts: SessionFacts) -> list[Ingredient]:
@@ -91,13 +97,12 @@ class _FigureReader:
             return self._row(self.rehearsal.straight[cup.ready.pk], [cup.ready])
         return None
 
-    def of_pours(self, pours: Sequence[PourFacts], costs: Sequence[int]) -> RowFigures:
+    def of_pours(self, pours: Sequence[PourFacts], cost: int, *, each: int) -> RowFigures:
         """A row of alike pours. Only its surface is named, but its cost is known only if all behind it is there."""
         surfaces = [pour.surface for pour in pours if pour.surface is not None][:1]
         is_known = not self._behind(pours) & self.rehearsal.short.keys()
-        row = self._row(sum(costs) if is_known else None, surfaces)
-        each = row.cost // len(costs) if row.cost is not None and len(costs) > 1 else None
-        return replace(row, each=each)
+        row = self._row(cost if is_known else None, surfaces)
+        return replace(row, each=each if row.cost is not None and len(pours) > 1 else None)
 
     def _behind(self, pours: Sequence[PourFacts]) -> set[int]:
         """Everything that is charged to these pours."""

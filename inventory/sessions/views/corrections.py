@@ -13,7 +13,7 @@ from inventory.ledger.views.effects import effect_table
 from inventory.ledger.views.undo import is_in_time
 from inventory.sessions.actions.corrections import CorrectionPreview, correct_session, preview_correction
 from inventory.sessions.actions.sessions import SessionFacts
-from inventory.sessions.correction_tables import WorkChangeTable
+from inventory.sessions.correction_tables import work_table
 from inventory.sessions.forms.correction_page import SessionCorrection
 from inventory.sessions.models import Session
 from studio.accounts.roles import WORKERS, role_required
@@ -91,7 +91,7 @@ def _page(
         "formsets": page.formsets,
         "has_row_errors": any(rows.total_error_count() for _name, rows in page.formsets if rows.is_bound),
         "table": effect_table(request, effects),
-        "work_table": WorkChangeTable(work, request),
+        "work_table": work_table(request, work),
         "minutes": _minutes(page) if is_shown else None,
         "is_shown": is_shown,
         "shown": shown if is_shown else "",

@@ -14,11 +14,13 @@ from costing.pieces.models import Piece
 from inventory.ledger.models import Entry, Place, Posting, PostingKind
 from inventory.sessions.models import Pour, Session
 from studio.accounts.models import User
+from studio.values.money import round_to_minor
 from tests import making
 from tests.inventory.browsing import as_user
 from tests.making import units
 from tests.programs import Program
 from tests.small_studio import SmallStudio
+from tests.tables import columns_with_totals, pence, table_rows
 from tests.two_tabs import form_on
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
@@ -242,6 +244,25 @@ def work_now() -> dict[int, int]:
     }
 
 
+def test_each_line_of_a_preview_adds_up_as_printed_and_so_do_the_lines_with_rounding(
+    built: SmallStudio, signed: Client
+) -> None:
+    mix = built.session.mixes.get()
+    typed = opened(signed, built.session) | {
+        f"pours-{row}-mix_{mix.pk}": f"{81 + row} ml" for row in range(3)
+    }
+    answer = preview(signed, built.session, typed | {"minutes": "173"})
+    for caption in ("What changes, before and after", "Labour and overhead in pieces"):
+        lines = table_rows(answer, caption)
+        assert len(lines) > 2
+        for line in lines:
+            before, after, change = (pence(line[label]) for label in ("Before", "After", "Change"))
+            assert None not in (before, after, change)
+            assert before + change == after, line  # type: ignore[operator]
+    for label, amounts, total in columns_with_totals(answer):
+        assert sum(amounts) == total, label
+
+
 def test_other_minutes_show_the_labour_in_pieces_that_are_for_sale_and_in_those_sold(
     built: SmallStudio, signed: Client
 ) -> None:
@@ -256,7 +277,8 @@ def test_other_minutes_show_the_labour_in_pieces_that_are_for_sale_and_in_those_
     assert work_now() == before
     post(signed, built.session, typed)
     after = work_now()
-    assert rows == {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]}
+    printed = [{pk: round_to_minor(cost, "GBP") for pk, cost in costs.items()} for costs in (before, after)]
+    assert rows == {pk: (printed[0][pk], printed[1][pk]) for pk in before if before[pk] != after[pk]}
 
 
 def test_a_pour_that_is_added_takes_a_share_of_the_time_from_the_pieces(

@@ -1,6 +1,7 @@
 """Costs and stock while a session is typed: for each row, for those who may see them, and never written down."""
 
 import re
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -49,6 +50,18 @@ def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Cl
     assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. Left in stock afterwards: 8 Canvas 30."
     assert said["session-total"] == "Materials in the pours: £9.20 . Kept as leftovers: £0.20."
     assert said["cups-1-figures"] == ""
+
+
+def test_the_rows_of_pours_add_up_to_the_materials_of_the_session_as_printed(
+    signed: Client, bench: Bench
+) -> None:
+    # Each canvas at 3.50 and 101 mL at half a penny is 4.005: alone it would be printed as 4.01.
+    rows = [bench.pours(alike="1", each="101 ml")] * 3
+    said = figures(signed, cups=[bench.cup(0)], pours=rows)
+    costs = [re.search(r"Materials £([\d.]+)", said[f"pours-{row}-figures"]) for row in range(3)]
+    total = re.search(r"Materials in the pours: £([\d.]+)", said["session-total"])
+    assert total is not None
+    assert sum(Decimal(cost[1]) for cost in costs if cost) == Decimal(total[1]) == Decimal("12.02")
 
 
 def test_a_session_without_minutes_says_that_no_labour_will_be_charged(signed: Client, bench: Bench) -> None:

@@ -8,7 +8,7 @@ from playwright.sync_api import BrowserContext, expect
 
 from inventory.ledger.models import LotBalance, Posting, PostingKind
 from inventory.ledger.verification import check
-from inventory.materials.models import Kind
+from inventory.materials.models import Kind, Material
 from inventory.sessions.models import Session
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
@@ -53,6 +53,29 @@ def write_session(she: Visitor, *, alike: int = 2, each: int = 180) -> None:
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
     she.write({"How many": str(alike), "Technique": "Swipe", "Poured per surface": f"{each} ml"}, pours)
+
+
+def test_the_total_of_a_cup_and_what_is_suggested_to_pour_follow_a_part_that_is_changed(enter: Enter) -> None:
+    she = enter(DESK)
+    white, canvas = Material.objects.get(name=WHITE), Material.objects.get(name=CANVAS)
+    medium = making.make_material(name="Loft medium", kind=Kind.MEDIUM)
+    recipe = making.make_recipe(parts=[(white, 1), (medium, 1)], name="White recipe").recipe
+    she.open("/sessions/new/")
+    cup = she.row("Cup 1")
+    cup.get_by_label(labelled("Contents")).select_option(f"r{recipe.pk}")
+    she.write({"Total amount": "400 ml"}, cup)
+    pours = she.row("Pours 1")
+    pours.get_by_label(labelled("Surface")).select_option(str(canvas.pk))
+    she.write({"How many": "4", "Technique": "Swipe"}, pours)
+    each = pours.get_by_label(labelled("Poured per surface"))
+    expect(each).to_have_value("100 mL")
+    cup.get_by_text("What went in, part by part").click()
+    part = cup.get_by_label(labelled(WHITE))
+    part.fill("80 ml")
+    part.press("Tab")
+    expect(cup.get_by_label(labelled("Total amount"))).to_have_value("280 mL")
+    expect(each).to_have_value("70 mL")
+    expect(part).to_have_value("80 ml")
 
 
 @pytest.mark.parametrize("screen", [PHONE, DESK_WITHOUT_SCRIPT], ids=str)

@@ -10,14 +10,13 @@ from django.forms import BoundField
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.cup_totals import MOST_ADDED, amount_field, reading_of
 from inventory.recipes.forms.samples import SampledForm
-from studio.errors import MeniscusError
 from studio.pages.forms import AmountStepper
 from studio.translation import _
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
-MOST_ADDED = 9  # own choice: what comes on top of a recipe is a dash or two
 ADDABLE = "addable-parts"  # the list of names that the page has once for all its cups
 _ADDED = re.compile(r"(?:.+-)?added_[1-9]", re.ASCII)
 
@@ -42,17 +41,7 @@ class PartsForm(SampledForm):
 
     def _readable(self, item: Ingredient) -> int:
         """The amount of a part as it stands in the form; as given where it cannot be read."""
-        return self._reading_of(amount_field(item.material), item)
-
-    def _reading_of(self, name: str, item: Ingredient) -> int:
-        material = item.material
-        try:
-            reading = self.formatter.read(
-                self._text(name), material.measure, density=material.density, allow_zero=True
-            )
-        except MeniscusError:
-            return item.quantity
-        return reading.quantity.amount
+        return reading_of(self._text(amount_field(item.material)), item, self.formatter)
 
     def _add_lot(self, material: Material) -> None:
         choices = self.form_choices.lots.get(material.pk, [])
@@ -105,7 +94,8 @@ class PartsForm(SampledForm):
         """What was added as far as it can be read, while one types."""
         items = [(row, Ingredient(material, 0)) for row, material in self._added()]
         return [
-            Ingredient(item.material, self._reading_of(f"added_amount_{row}", item)) for row, item in items
+            Ingredient(item.material, reading_of(self._text(f"added_amount_{row}"), item, self.formatter))
+            for row, item in items
         ]
 
     def _clean_added(self, parts: Sequence[Material]) -> list[Ingredient]:
@@ -129,10 +119,6 @@ class PartsForm(SampledForm):
                 estimate = self.formatter.estimate_in(self.cleaned_data.get(amount, ""))
                 items.append(Ingredient(material, quantity, self._lot(material), estimate))
         return items
-
-
-def amount_field(material: Material) -> str:
-    return f"amount_{material.pk}"
 
 
 def lot_field(material: Material) -> str:

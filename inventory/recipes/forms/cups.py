@@ -13,16 +13,15 @@ from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.forms.choices import FormChoices
-from inventory.recipes.forms.cup_parts import PartsForm, amount_field, lot_field
+from inventory.recipes.forms.cup_parts import PartsForm, lot_field
+from inventory.recipes.forms.cup_totals import amount_field, amount_in_parts, planned_amount, signature_of
 from inventory.recipes.forms.overshoot import rescaled
 from inventory.recipes.forms.part_notes import notes_on_parts
 from inventory.recipes.models import Mix, RecipeVersion
-from inventory.recipes.written_parts import typed_parts_in
 from studio.errors import MeniscusError
 from studio.pages.forms import AmountStepper, DayInput, mark_decimals
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.allocation import divide_half_up
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
@@ -291,17 +290,19 @@ class CupForm(PartsForm):
         makes = self.version.recipe.makes
         try:
             amount = self.formatter.read(wanted, makes.measure, density=makes.density).quantity.amount
+            amount = planned_amount(self._text("planned_for"), self.version, amount)
             planned = mixes.planned(self.version, amount)
         except MeniscusError as problem:
             self.problem = str(problem)
             return []
-        self.signature = f"{self.version.pk}:{amount}"
+        self.signature = signature_of(self.version, amount)
         return planned
 
     def _fill_in_parts(self) -> bool:
         """Write the plan into the parts unless they are up to it; true when that replaced the parts of another."""
         before = self._text("planned_for")
-        if before == self.signature or not isinstance(self.data, dict):
+        is_up_to_it = before == self.signature or before.startswith(f"{self.signature}:")
+        if is_up_to_it or not isinstance(self.data, dict):
             return False
         filled_in = {"planned_for": self.signature}
         filled_in |= {amount_field(item.material): self._typed(item) for item in self.plan}
@@ -313,13 +314,10 @@ class CupForm(PartsForm):
         """Write an amount where so many parts of the recipe were typed, such as 2.5 parts."""
         if not (self.version and self.plan and isinstance(self.data, dict)):
             return
-        own = {part.material_id: part.parts for part in self.version.parts.all()}
         for item in self.plan:
             name = amount_field(item.material)
-            parts = typed_parts_in(self._text(name), decimal_comma=self.formatter.decimal_comma)
-            if parts is not None and own.get(item.material.pk):
-                exact = item.quantity * parts / own[item.material.pk]
-                amount = divide_half_up(exact.numerator, exact.denominator)
+            amount = amount_in_parts(self._text(name), item, self.version, self.formatter)
+            if amount is not None:
                 self.data |= {self.add_prefix(name): self._typed(Ingredient(item.material, amount))}
 
     def _rescale(self) -> str:

@@ -13,6 +13,7 @@ from inventory.recipes.forms.batches import BatchCup, BatchForm
 from inventory.recipes.forms.by_ratio import BUTTON, BatchByRatioForm, applied
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cup_parts import added_names
+from inventory.recipes.forms.cup_totals import followed_total
 from inventory.recipes.forms.samples import DO, save_samples
 from inventory.recipes.models import Mix, Recipe
 from studio.accounts.roles import WORKERS, role_required
@@ -48,6 +49,9 @@ def new(request: HttpRequest) -> HttpResponse:
     if recipe is not None or not uses_ratio:
         by_ratio = BatchByRatioForm(form_choices=form_choices)
     form_choices.find_lots([data.get(f"{CUP}-contents", "")], added_names(data))
+    if not is_sent:
+        followed = followed_total(lambda name: data.get(f"{CUP}-{name}", ""), form_choices)
+        data |= {f"{CUP}-{name}": text for name, text in followed.items()}
     form = BatchForm(data if is_sent else {"key": new_key(), **data}, studio=studio)
     cup = BatchCup(form.data, prefix=CUP, studio=studio, form_choices=form_choices, while_typing=not is_sent)
     form.hides_errors = cup.hides_errors = cup.just_planned = not is_sent

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import partial
 from typing import Any
 
 from django.http import QueryDict
@@ -9,6 +10,7 @@ from django.utils.dateparse import parse_date
 
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cup_parts import added_names
+from inventory.recipes.forms.cup_totals import followed_total
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
 from inventory.sessions.actions.weighings import WeighingFacts
@@ -96,6 +98,8 @@ class SessionDraft:
             add_pour(rows[POURS], surface.pk, form_choices.usual_technique)
         if cups:
             rows[CUPS] = [*_begun(rows[CUPS]), *cups][:MOST_CUPS]
+        for row in rows[CUPS]:
+            row |= followed_total(partial(_text_in, row), form_choices)
         suggest_amounts(rows[CUPS], rows[POURS], form_choices)
         day = {
             name: str(data[name]) for name in (*SessionForm.base_fields, SessionForm.tick) if data.get(name)
@@ -272,6 +276,10 @@ def _begun(cups: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Cups without the blank ones after the last that says something; a cup's number never changes."""
     begun = [number for number, cup in enumerate(cups, start=1) if cup.get("contents") or cup.get("wanted")]
     return cups[: max(begun, default=0)]
+
+
+def _text_in(row: Mapping[str, Any], name: str) -> str:
+    return str(row.get(name, ""))
 
 
 def _typed(rows: FormRows) -> dict[str, str]:

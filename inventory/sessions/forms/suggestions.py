@@ -76,7 +76,7 @@ class _Suggestions:
         if not used or not suggested or any(_is_free(row, "wanted") for row, _makes in used):
             return
         try:
-            held = sum(self._volume(makes, row["wanted"]) for row, makes in used)
+            held = sum(self._in_cup(row, makes) for row, makes in used)
             poured = sum(self._of_row(row) for row in self.pours)
             typed = poured - sum(self._of_row(row) for row in suggested)
         except MeniscusError:
@@ -117,7 +117,7 @@ class _Suggestions:
         try:
             poured = sum(self._of_row(row) for row in self.pours)
             held = sum(
-                self._volume(makes, row["wanted"])
+                self._in_cup(row, makes)
                 for row, makes in made
                 if makes is not None and not _is_free(row, "wanted")
             )
@@ -133,7 +133,9 @@ class _Suggestions:
         reading = self.form_choices.formatter.read(each, Measure.VOLUME, density=None)
         return reading.quantity.amount * _count(row)
 
-    def _volume(self, makes: Material, text: str) -> int:
+    def _in_cup(self, row: Row, makes: Material) -> int:
+        """What a cup holds: as it was measured, else what its parts come to."""
+        text = row.get("measured", "").strip() or row["wanted"]
         reading = self.form_choices.formatter.read(text, makes.measure, density=makes.density)
         return mixes.in_measure(makes, reading.quantity.amount, Measure.VOLUME)
 

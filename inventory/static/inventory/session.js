@@ -35,12 +35,18 @@
     if (said && said.innerHTML !== label.innerHTML) { label.replaceChildren(...said.cloneNode(true).childNodes); }
   }
 
-  // Rescaled after too much of a part, the whole cup is another; what was typed since it was asked for stays.
+  // The total follows the parts, rescaled or typed over; what was typed since it was asked for stays.
   function takeAmount(place, page, asked) {
     const name = place.id.replace(/-parts$/, "-wanted");
     const field = form.querySelector('[name="' + CSS.escape(name) + '"]');
     const fresh = page.querySelector('[name="' + CSS.escape(name) + '"]');
     if (field && fresh && field.value === asked.get(name)) { field.value = fresh.value; }
+  }
+
+  // What the parts are planned for, and the total that followed them.
+  function takePlan(place, fresh) {
+    const kept = place.querySelector("input[name$=-planned_for]"), said = fresh.querySelector("input[name$=-planned_for]");
+    if (kept && said) { kept.value = said.value; }
   }
 
   function workOut() {
@@ -79,10 +85,11 @@
       const fresh = page.getElementById(place.id);
       if (!fresh) { return; }
       nameAmount(place, page);
+      takeAmount(place, page, body);
       if (fresh.dataset.parts === place.dataset.parts) {
         replaceWords(place, fresh);
+        takePlan(place, fresh);
       } else {
-        takeAmount(place, page, body);
         replaceKeepingFocus(place, document.adoptNode(fresh));
       }
     });

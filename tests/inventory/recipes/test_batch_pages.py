@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from inventory.recipes.models import Mix, Recipe
 from tests.inventory.browsing import KEY, text_of
-from tests.inventory.session_bench import Bench
+from tests.inventory.session_bench import Bench, value_of
 from tests.making import held, make_material, make_water, money, units
 
 pytestmark = pytest.mark.django_db
@@ -39,6 +39,24 @@ def test_the_batch_page_shows_the_running_totals_of_one_scale(signed: Client, be
     words = text_of(signed.get(reverse("inventory:mix-new"), query))
     assert "scale shows 112 g" in words
     assert "scale shows 424 g" in words
+
+
+def test_the_total_of_a_batch_follows_its_parts(signed: Client, bench: Bench) -> None:
+    version = bench.recipes[0]
+    typed = {
+        "key": KEY,
+        "do": "parts",
+        "mixed_on": "2025-06-10",
+        "cup-contents": f"r{version.recipe_id}",
+        "cup-wanted": "400 ml",
+        "cup-planned_for": f"{version.pk}:{units(400)}",
+        f"cup-amount_{bench.white.pk}": "2 parts",
+    }
+    for _again in range(2):
+        page = signed.post(reverse("inventory:mix-new"), typed)
+        assert value_of(page, "cup-wanted") == "500 mL"
+        assert value_of(page, f"cup-amount_{bench.white.pk}") == "200 mL"
+        typed |= {f"cup-{name}": value_of(page, f"cup-{name}") for name in ("wanted", "planned_for")}
 
 
 def test_a_batch_beyond_the_shelf_is_refused_until_confirmed(signed: Client, bench: Bench) -> None:

@@ -96,6 +96,43 @@ def test_nothing_is_suggested_where_something_else_says_it_or_something_is_missi
     assert value_of(page, "pours-0-each") == ""
 
 
+def test_the_total_of_a_cup_follows_its_parts_and_so_does_what_is_suggested_to_pour(
+    signed: Client, bench: Bench
+) -> None:
+    planned = f"{bench.recipes[0].pk}:400000"
+    cup = bench.cup(0, "400 ml", planned_for=planned, **{f"amount_{bench.medium.pk}": "80 ml"})
+    pours = [bench.pours(alike="4", each="", suggested="")]
+    page = worked_out(signed, cups=[cup], pours=pours)
+    # 100 mL of paint, 80 of medium and 100 of water for four canvases.
+    assert value_of(page, "cups-0-wanted") == "280 mL"
+    assert value_of(page, "pours-0-each") == "70 mL"
+    assert value_of(page, f"cups-0-amount_{bench.medium.pk}") == "80 ml"
+    again = {name: value_of(page, f"cups-0-{name}") for name in ("wanted", "planned_for")}
+    again |= {f"amount_{bench.medium.pk}": "200 ml", "added_1": bench.green.name, "added_amount_1": "20 ml"}
+    page = worked_out(signed, cups=[cup | again], pours=pours)
+    assert value_of(page, "cups-0-wanted") == "420 mL"
+    assert page.context["draft"].cups.forms[0]["wanted"].value() == "420 mL"
+
+
+def test_a_total_that_is_typed_after_it_followed_works_the_parts_out_anew(
+    signed: Client, bench: Bench
+) -> None:
+    cup = bench.cup(
+        0,
+        "200 ml",
+        planned_for=f"{bench.recipes[0].pk}:400000:280000",
+        **{f"amount_{bench.medium.pk}": "80 ml"},
+    )
+    page = worked_out(signed, cups=[cup], pours=[bench.pours(alike="1")])
+    assert value_of(page, f"cups-0-amount_{bench.medium.pk}") == "100 mL"
+
+
+def test_a_cup_that_was_measured_gives_what_was_measured(signed: Client, bench: Bench) -> None:
+    cup = bench.cup(0, "400 ml", measured="320 ml")
+    page = worked_out(signed, cups=[cup], pours=[bench.pours(alike="4", each="")])
+    assert value_of(page, "pours-0-each") == "80 mL"
+
+
 def test_a_suggestion_goes_with_the_cup_that_it_was_made_for(signed: Client, bench: Bench) -> None:
     cups = [bench.cup(0, ""), {"contents": "", "wanted": "99 mL", "suggested": "99 mL"}]
     page = worked_out(signed, cups=cups, pours=[bench.pours(alike="1", each="100 ml")])

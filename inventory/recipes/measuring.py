@@ -91,9 +91,9 @@ def contents_by(planned: Sequence[int], shows: Sequence[int | None], *, empty: i
     return contents
 
 
-def is_near_enough(planned: int, amount: int, step: int) -> bool:
+def is_near_enough(planned: int | Fraction, amount: int, step: int) -> bool:
     """Whether an amount is off its plan by no more than a step of the instrument, or 2 %."""
-    off = abs(amount - planned)
+    off = abs(Fraction(amount) - planned)
     return off <= step or off * MILLION <= planned * NEAR_ENOUGH
 
 

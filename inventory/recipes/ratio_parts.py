@@ -139,7 +139,9 @@ def notation(parts: Sequence[RolePart], *, decimal_comma: bool = False) -> str:
     plain = [part for part in parts if part.unit is RatioUnit.PARTS]
     numbers: list[str] = []
     for role in Role:
-        amounts = [_number(part.amount, decimal_comma) for part in plain if part.role is role]
+        amounts = [
+            written_number(part.amount, decimal_comma=decimal_comma) for part in plain if part.role is role
+        ]
         is_last = all(list(Role).index(part.role) <= list(Role).index(role) for part in plain)
         numbers += amounts or ([] if is_last else ["0"])
     added = [written_amount(part, decimal_comma=decimal_comma) for part in parts if part not in plain]
@@ -150,13 +152,14 @@ def written_amount(part: RolePart, *, decimal_comma: bool = False) -> str:
     """One part as it is written: "½", "2%", "3 drops"."""
     if part.unit is RatioUnit.PERCENT:
         return f"{format_scaled(part.amount, 4, decimal_comma=decimal_comma)}%"
-    number = _number(part.amount, decimal_comma)
+    number = written_number(part.amount, decimal_comma=decimal_comma)
     if part.unit is RatioUnit.PARTS:
         return number
     return ngettext("{n} drop", "{n} drops", 1 if part.amount == ONE_PART else 2, n=number)
 
 
-def _number(thousandths: int, decimal_comma: bool) -> str:
+def written_number(thousandths: int, *, decimal_comma: bool) -> str:
+    """So many parts as people write them: "2", "½", "1.75"."""
     whole, rest = divmod(thousandths, ONE_PART)
     if rest in _QUARTERS:
         return f"{whole or ''}{_QUARTERS[rest]}"

@@ -118,6 +118,7 @@ class MixRow:
     mix: Mix
     made: int
     cost: int
+    off_recipe: str = ""
 
     @property
     def measure(self) -> str:
@@ -138,6 +139,7 @@ class MixTable(Table[MixRow]):
         ),
         lot_column(lambda row: row.mix.lot),
         NumberColumn("version", _("Version"), lambda row: row.mix.version.number),
+        Column("off_recipe", _("Off its recipe"), lambda row: row.off_recipe),
         Column(
             "use",
             pgettext_lazy("what a mix was made for", "For"),

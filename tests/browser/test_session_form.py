@@ -69,7 +69,6 @@ def test_the_total_of_a_cup_and_what_is_suggested_to_pour_follow_a_part_that_is_
     she.write({"How many": "4", "Technique": "Swipe"}, pours)
     each = pours.get_by_label(labelled("Poured per surface"))
     expect(each).to_have_value("100 mL")
-    cup.get_by_text("What went in, part by part").click()
     part = cup.get_by_label(labelled(WHITE))
     part.fill("80 ml")
     part.press("Tab")

@@ -13,11 +13,13 @@ from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.filters import MixFilter
 from inventory.recipes.models import Mix, Recipe, RecipeVersion
+from inventory.recipes.off_recipe import READ_ALONG, off_recipe
 from inventory.recipes.queries import version_of
 from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import MillionthsField, QuantityField, QuantityInput, ReversedField, RowField
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 MOST_INGREDIENTS = 100
@@ -104,6 +106,13 @@ class EstimateResponse(serializers.Serializer[Any]):
     typed = serializers.CharField()
 
 
+class OffRecipeResponse(ResponseSerializer):
+    """The proportions in which it was mixed, and those of its recipe, both in the order of its parts: "3 : 1"."""
+
+    mixed = serializers.CharField()
+    recipe = serializers.CharField()
+
+
 class MixResponse(ResponseSerializer):
     """One mix and the lot it became."""
 
@@ -121,6 +130,9 @@ class MixResponse(ResponseSerializer):
         allow_null=True, help_text="Kinematic, in mm²/s, where convertible flow-cup seconds were noted."
     )
     estimates = serializers.SerializerMethodField(help_text="What was judged by eye, as it was typed.")
+    off_recipe = serializers.SerializerMethodField(
+        help_text="Null for a mix that is as its recipe says, as far as the scale or measuring cup can tell."
+    )
     left = QuantityField("lot.balance.quantity", "lot.material.measure", help_text="In stock today.")
     posting = serializers.IntegerField(source="posting_id")
     confirmed = ConfirmedField(source="posting")
@@ -132,13 +144,20 @@ class MixResponse(ResponseSerializer):
             {"material": int(material), "typed": kept["typed"]} for material, kept in mix.estimates.items()
         ]
 
+    @extend_schema_field(OffRecipeResponse(allow_null=True))
+    def get_off_recipe(self, mix: Mix) -> dict[str, Any] | None:
+        found = off_recipe(mix, current_studio(self.context["request"]._request))
+        return {"mixed": found.mixed, "recipe": found.recipe} if found else None
+
 
 class MixViewSet(ReadViewSet):
     """Mixes, newest first."""
 
-    queryset = Mix.objects.select_related(
-        "version__recipe", "lot__material", "lot__balance", "posting__reversed_by"
-    ).order_by("-mixed_on", "-pk")
+    queryset = (
+        Mix.objects.select_related("version__recipe", "lot__material", "lot__balance", "posting__reversed_by")
+        .prefetch_related(*READ_ALONG)
+        .order_by("-mixed_on", "-pk")
+    )
     serializer_class = MixResponse
     request_serializer_class = BatchRequest
     filterset_class = MixFilter

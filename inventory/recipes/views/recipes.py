@@ -2,8 +2,9 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
-from django.db.models import Count, F, QuerySet, Sum
+from django.db.models import Count, F, QuerySet, Sum, prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -14,6 +15,7 @@ from inventory.materials.models import POURED_KINDS
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.filters import RecipeFilter
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
+from inventory.recipes.off_recipe import READ_ALONG, off_recipe
 from inventory.recipes.queries import (
     costs_per_100ml,
     held,
@@ -149,7 +151,8 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "section": "inventory:recipes",
         **(_now(versions[0], costs, formatter) if versions else {}),
     }
-    table = MixTable(_with_cost(list(page_obj)), request)
+    rows = _off_recipe(_with_cost(list(page_obj)), current_studio(request))
+    table = MixTable(rows, request, without=[] if any(row.off_recipe for row in rows) else ["off_recipe"])
     return list_page(request, "recipes/detail.html", table, context)
 
 
@@ -213,6 +216,13 @@ def _with_cost(mixes: Sequence[Mix]) -> list[MixRow]:
     )
     came_to = {lot: (quantity, money) for lot, quantity, money in rows}
     return [MixRow(mix, *came_to.get(mix.lot_id, (0, 0))) for mix in mixes]
+
+
+def _off_recipe(rows: Sequence[MixRow], studio: Studio) -> list[MixRow]:
+    """The same, each saying how it is off its recipe."""
+    prefetch_related_objects([row.mix for row in rows], *READ_ALONG)
+    found = [off_recipe(row.mix, studio) for row in rows]
+    return [replace(row, off_recipe=off.words if off else "") for row, off in zip(rows, found, strict=True)]
 
 
 def _through_time(recipe: Recipe, formatter: Formatter) -> list[Bar]:

@@ -312,6 +312,7 @@ class SessionViewSet(ReadViewSet):
 
     def details_of(self, row: Session) -> SessionAccount:
         account = account_of(row)
+        account.read_recipes()
         # What the session has read once need not be read again for each of its mixes and pours.
         for made in account.mixes:
             made.mix.session, made.mix.posting = row, row.posting

@@ -8,7 +8,7 @@ from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.ledger.movements import RecordedMovement
 from inventory.materials.models import Material
 from inventory.recipes.forms.choices import FormChoices
-from inventory.recipes.forms.cup_parts import MOST_ADDED
+from inventory.recipes.forms.cup_totals import MOST_ADDED
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.forms.draft import CUPS, POURS, SUNDRIES, FormRows

@@ -5,14 +5,16 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import F, Q, Sum
+from django.db.models import F, Q, Sum, prefetch_related_objects
 
 from inventory.ledger.models import Entry, EntryRole, Place
 from inventory.ledger.movements import RecordedMovement, incoming, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
+from inventory.recipes.off_recipe import READ_ALONG, OffRecipe, off_recipe
 from inventory.sessions.calculations import paint_rate
 from inventory.sessions.models import Pour, Session
+from studio.preferences.models import Studio
 from studio.preferences.rates import DatedRates, RatesOn
 from studio.values.allocation import MILLION, divide_half_up
 
@@ -31,6 +33,7 @@ class MixAccount:
     residue: int = 0
     thrown_away: int = 0
     spilled: int = 0
+    off_recipe: OffRecipe | None = None  # where somebody looked
 
     @property
     def cost(self) -> int:
@@ -98,6 +101,17 @@ class SessionAccount:
     def cost(self) -> int:
         """Material cost of the pours, cup residue included."""
         return sum(pour.cost for pour in self.pours)
+
+    def read_recipes(self) -> None:
+        """Read what recipes say of the mixes, all at once."""
+        prefetch_related_objects([made.mix for made in self.mixes], *READ_ALONG)
+
+    def look_for_mixes_off_recipe(self, studio: Studio) -> list[MixAccount]:
+        """Mark the mixes that are not as their recipe says, and answer with them."""
+        self.read_recipes()
+        for made in self.mixes:
+            made.off_recipe = off_recipe(made.mix, studio)
+        return [made for made in self.mixes if made.off_recipe]
 
     @property
     def sundries(self) -> list[tuple[Material, int, int]]:

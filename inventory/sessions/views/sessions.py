@@ -83,6 +83,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "session": session,
         "reversal": reversal,
         "watery": [mix for mix in account.mixes if mix.mix.water_share > studio.water_limit],
+        "off_recipe": account.look_for_mixes_off_recipe(studio),
         "pours": _pour_table(request, account),
         "weighings": described_weighings(request, session, account),
         "not_charged": minutes_not_charged(session),

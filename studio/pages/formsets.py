@@ -37,6 +37,11 @@ class Rows(BaseRows):
         return 0
 
     @property
+    def is_filled(self) -> bool:
+        """Whether a row says something, as it came or as it was sent: no fold may hide what would be saved."""
+        return any(form.has_changed() if form.is_bound else form.initial for form in self.forms)
+
+    @property
     def kept(self) -> list[Any]:
         """The rows of a valid formset that say something and were not removed."""
         removed = self.deleted_forms if self.can_delete else []

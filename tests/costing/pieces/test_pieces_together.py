@@ -299,6 +299,23 @@ def test_what_the_folds_suggest_counts_only_when_it_is_said_to_have_happened(own
     assert not Entry.objects.filter(role=EntryRole.FINISH).exists()
 
 
+def test_no_fold_hides_what_would_be_used(owner: User) -> None:
+    def fold() -> str:
+        text = client.get(page(session)).content.decode()
+        return text[: text.index("Varnish, hardware and minutes")].rpartition("<details")[2]
+
+    use_rates()
+    session, varnish, client = a_session(4), make_varnish(), as_user(owner)
+    assert " open" not in fold()
+    first = [PieceAmong(title="Ebb", pour=session.pours.order_by("number")[0])]
+    finishing = WorkFacts([Ingredient(varnish, 10_000)])
+    work_on_pieces(
+        facts=TogetherFacts(first, up_to=State.FINISHED, finishing=finishing),
+        submission=make_submission(on=LATER),
+    )
+    assert " open" in fold()
+
+
 def test_a_helper_without_money_sees_no_price(stranger: User) -> None:
     session = a_session(2)
     client = as_user(make_helper())

@@ -67,6 +67,11 @@ class WrittenLine:
     sign: str = ""  # of a currency, or its code, beside any of the line's figures
 
     @property
+    def is_singly(self) -> bool:
+        """Whether its "packs" are pieces that come without one: ten boards stand together, ten bottles do not."""
+        return self.amount == ONE_PIECE
+
+    @property
     def advice(self) -> list[str]:
         """What to look at again, in words."""
         said = [_(_ADVICE[doubt]) for doubt in self.doubts if doubt in _ADVICE]
@@ -74,6 +79,7 @@ class WrittenLine:
 
 
 _EACH_UNIT = UNITS["each"]
+ONE_PIECE = f"1 {_EACH_UNIT.sign}"  # nothing packed: a board, a canvas
 _NUMBER = r"(?:\d+(?:[.,]\d+)*(?: \d+/\d+)?|\d+/\d+|\d*[½⅓⅔¼¾⅛])"
 _UNITS = (
     r"fl\.? ?oz\.?|fluid ounces?|floz|millilit(?:er|re)s?|mls?|cls?|cc|lit(?:er|re)s?|ltr?s?|l|"
@@ -261,7 +267,7 @@ def _amount_and_packs(rest: _Rest, pack: re.Match[str] | None) -> tuple[str, int
         amount, packs = (
             (amount, packs or int(pieces[1])) if amount else (f"{pieces[1]} {_EACH_UNIT.sign}", packs)
         )
-    amount = amount or (f"1 {_EACH_UNIT.sign}" if size or packs else "")
+    amount = amount or (ONE_PIECE if size or packs else "")
     if amount and _BARE_OUNCES.search(amount):
         rest.doubts.append(Doubt.OUNCES)
     rest.text = rest.text.replace(_SIZE_STANDS_HERE, size[0].strip() if size else "")

@@ -14,6 +14,7 @@ from inventory.materials.new_in_place import find_named, guessed_kind
 from inventory.materials.written_lines import (
     LONGEST_LINE,
     MOST_WRITTEN,
+    ONE_PIECE,
     Doubt,
     PriceIs,
     WrittenLine,
@@ -115,19 +116,20 @@ class WrittenRows:
 
     def of_delivery(self) -> list[dict[str, Any]]:
         """So many packs of a size, and what they cost together."""
-        rows = []
-        for line in self.form.goods:
-            price = self._price(line)
-            if price is not None and self.form.is_for_one(line):
-                price *= line.packs
-            written = self._money(price) or line.price
-            rows.append(self._material(line) | {"pack": line.amount, "packs": line.packs, "price": written})
-        return rows
+        return [
+            self._material(line)
+            | {"pack": line.amount, "packs": line.packs, "price": self._price_of_all(line)}
+            for line in self.form.goods
+        ]
 
     def of_opening_stock(self) -> list[dict[str, Any]]:
-        """A row for each bottle, jar or box, with its own share of the price."""
+        """A row for each bottle, jar or box, with its own share of the price; boards that come singly share a row."""
         rows = []
         for line in self.form.goods:
+            if line.is_singly:
+                amount = ONE_PIECE.replace("1", str(line.packs), 1)
+                rows.append(self._material(line) | {"quantity": amount, "cost": self._price_of_all(line)})
+                continue
             for share in self._shares(line):
                 rows.append(self._material(line) | {"quantity": line.amount, "cost": share})
         return rows
@@ -142,6 +144,12 @@ class WrittenRows:
         """Say so of these lines, instead of that they were left out."""
         self.form.carried = [line for line in self.form.extras if line.is_carriage and line.price]
         self.form.extras = [line for line in self.form.extras if line not in self.form.carried]
+
+    def _price_of_all(self, line: WrittenLine) -> str:
+        price = self._price(line)
+        if price is not None and self.form.is_for_one(line):
+            price *= line.packs
+        return self._money(price) or line.price
 
     def _shares(self, line: WrittenLine) -> list[str]:
         price = self._price(line)

@@ -105,6 +105,15 @@ def test_a_price_for_several_packs_is_asked_about_once_and_then_shared_out(owner
     assert [row["cost"] for row in rows_shown(each)] == ["10.00"] * 3 + ["6.00"] * 2
 
 
+@pytest.mark.parametrize(("said", "cost"), [("each", "32.00"), ("total", "3.20")])
+def test_boards_that_come_singly_are_one_row_and_one_lot(owner: User, said: str, cost: str) -> None:
+    lines = reading("Birch board 25x25 cm x10 3.20", **{"written-prices_are": said})
+    (row,) = rows_shown(as_user(owner).post(reverse(OPENING), lines))
+    assert (row["quantity"], row["cost"], row["new_kind"]) == ("10 each", cost, "surface")
+    assert as_user(owner).post(reverse(OPENING), sent(row)).status_code == 302
+    assert [held(lot) for lot in Lot.objects.all()] == [(units(10), money(cost))]
+
+
 def test_a_new_material_is_added_with_its_first_lot(owner: User) -> None:
     row = {"new_name": "Kelp Green", "quantity": "60 ml", "cost": "3.00"}
     response = as_user(owner).post(reverse(OPENING), sent(row, row | {"new_name": "kelp  green"}))

@@ -13,6 +13,7 @@ from inventory.reordering.calculations import stock_cover
 from inventory.reordering.calculations.levels import LEAST_DAYS
 from inventory.reordering.queries import Level
 from inventory.stock.availability import Cover
+from inventory.stock.queries import usable_until
 
 # A first session is no day's usual use: what was used so far counts as that of a week at least (own choice).
 FEWEST_DAYS = 7
@@ -21,22 +22,31 @@ FEWEST_DAYS = 7
 def covers(found: Collection[Level], on: date) -> dict[int, Cover]:
     """How long each material lasts from the morning of a day, by material; what has no use to tell from is left out.
 
-    One query, however many there are.
+    Two queries, however many there are.
     """
     new = {level.material.pk: level for level in found if level.use is None and level.past.is_recent}
     guessed = _guessed_a_day({pk: level.past.days for pk, level in new.items()}, on)
     known = {level.material.pk: level.use.per_day for level in found if level.use is not None}
+    a_day = {pk: rate for pk, rate in {**guessed, **known}.items() if rate}
+    going_off = usable_until(on, a_day)
     return {
-        level.material.pk: cover
+        pk: cover
         for level in found
-        if (a_day := known.get(level.material.pk) or guessed.get(level.material.pk))
-        and (cover := _cover(level, a_day, on, is_guess=level.material.pk in guessed)) is not None
+        if (pk := level.material.pk) in a_day
+        and (cover := _cover(level, a_day[pk], on, going_off[pk], is_guess=pk in guessed)) is not None
     }
 
 
-def _cover(level: Level, a_day: float, on: date, *, is_guess: bool) -> Cover | None:
-    lasts_until = stock_cover.next_run_out(on, level.stock, a_day)
+def _cover(
+    level: Level, a_day: float, on: date, going_off: Collection[tuple[date, int]], *, is_guess: bool
+) -> Cover | None:
+    """What goes off before it is used at that rate does not last; with nothing on order, what follows must be here."""
+    lasts_until = stock_cover.next_run_out(on, level.stock, a_day, going_off)
     order_by = stock_cover.order_by(on, level.position, level.level, a_day, lead_days=level.usual_lead_days)
+    is_cut_short = lasts_until != stock_cover.next_run_out(on, level.stock, a_day)
+    if lasts_until and is_cut_short and not level.on_order:
+        in_time = max(on, lasts_until - timedelta(days=level.usual_lead_days))
+        order_by = min(order_by or in_time, in_time)
     return Cover(lasts_until, order_by, is_guess) if lasts_until else None
 
 

@@ -303,6 +303,20 @@ def usable_and_expired(
     return usable, expired
 
 
+def usable_until(on: date, materials: Collection[int]) -> Mapping[int, list[tuple[date, int]]]:
+    """Of lots in stock now that go off on a day or later: the last day of each, and what it holds, by material."""
+    lots = Lot.objects.on_shelf().order_by()
+    if len(materials) <= LISTED_AT_MOST:
+        lots = lots.filter(material__in=materials)
+    facts = ("opened_on", "best_before", "material__keeps_days", "material__recipe")
+    found = defaultdict[int, list[tuple[date, int]]](list)
+    for material, quantity, *dates in lots.values_list("material_id", "balance__quantity", *facts):
+        use_by = day_to_use_by(*dates)
+        if use_by and use_by >= on:
+            found[material].append((use_by, quantity))
+    return found
+
+
 def _with_amounts(lots: QuerySet[Lot]) -> Iterable[tuple[Any, ...]]:
     """Rows for HeldLot, oldest first."""
     return lots.order_by("received_on", "pk").values_list(

@@ -1,5 +1,6 @@
 """What is low, and how long stock lasts. Quantities in thousandths, time in days."""
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 from math import floor
 
@@ -11,14 +12,27 @@ def whole_things(quantity: int) -> int:
     return -(-quantity // THOUSANDTHS) * THOUSANDTHS
 
 
-def days_of_cover(stock: int, per_day: float) -> int | None:
-    """Return how many whole days the stock lasts, None when nothing is being used."""
-    return floor(max(stock, 0) / per_day) if per_day > 0 else None
+def days_of_cover(stock: int, per_day: float, going_off: Iterable[tuple[int, int]] = ()) -> int | None:
+    """Return how many whole days the stock lasts, None when nothing is being used.
+
+    `going_off` is how many days each lot of it can still be used, and what it holds: those that go off first are used
+    first, and what is left of one by then is lost.
+    """
+    if per_day <= 0:
+        return None
+    days, dated = 0.0, 0
+    for limit, held in sorted(going_off):
+        days = min(days + held / per_day, max(days, limit))
+        dated += held
+    return floor(days + max(stock - dated, 0) / per_day)
 
 
-def next_run_out(on: date, stock: int, per_day: float) -> date | None:
+def next_run_out(
+    on: date, stock: int, per_day: float, going_off: Iterable[tuple[date, int]] = ()
+) -> date | None:
     """Return the first day that stock held on the morning of `on` will not cover, None if out of sight."""
-    cover = days_of_cover(stock, per_day)
+    limits = [((use_by - on).days + 1, held) for use_by, held in going_off]
+    cover = days_of_cover(stock, per_day, limits)
     if cover is None or cover > (date.max - on).days:
         return None
     return on + timedelta(days=cover)

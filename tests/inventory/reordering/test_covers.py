@@ -7,8 +7,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory.ledger.models import Lot
 from inventory.materials.models import Material
-from inventory.reordering.calculations.stock_cover import order_by
+from inventory.reordering.calculations.stock_cover import days_of_cover, order_by
 from inventory.reordering.covers import covers
 from inventory.reordering.queries import levels
 from inventory.stock.availability import Cover
@@ -56,6 +57,34 @@ def test_a_material_with_a_rate_lasts_by_it_and_is_no_guess() -> None:
     assert cover_of(paint) == Cover(today + 80 * DAY, today + 50 * DAY, is_guess=False)
 
 
+def test_what_goes_off_unused_does_not_last() -> None:
+    """Ten days of 10 mL are used of the first bottle, none of the 100 left when it goes off; the other lasts on."""
+    today = timezone.localdate()
+    paint = used(make_material(reorder_level=units(1)), held=400, days_ago=20, a_use=10)
+    Lot.objects.update(best_before=today + 9 * DAY)
+    lead = levels(today, materials=[paint.pk])[0].usual_lead_days
+    assert cover_of(paint) == Cover(today + 10 * DAY, today + (10 - lead) * DAY, is_guess=False)
+    make_lot(material=paint, quantity=units(50), on=today, at=timezone.now())
+    assert cover_of(paint).lasts_until == today + 15 * DAY
+
+
+@pytest.mark.parametrize(
+    ("stock", "going_off", "days"),
+    [
+        (100, [], 10),
+        (100, [(4, 100)], 4),
+        (100, [(30, 100)], 10),
+        (100, [(4, 60), (6, 40)], 6),  # 40 of the first, 20 of the second
+        (100, [(4, 60)], 8),
+        (100, [(2, 30), (2, 30)], 6),
+    ],
+)
+def test_days_of_cover_count_what_is_used_before_it_goes_off(
+    stock: int, going_off: list[tuple[int, int]], days: int
+) -> None:
+    assert days_of_cover(stock, 10, going_off) == days
+
+
 def test_what_was_never_used_has_no_day() -> None:
     paint = make_material()
     make_lot(material=paint)
@@ -82,7 +111,7 @@ def test_the_list_of_stock_shows_what_runs_out_next_first(client: Client) -> Non
     assert {row["lasts_until"] for row in past} == {None}
 
 
-def test_guesses_take_one_query_however_many_there_are() -> None:
+def test_covers_take_two_queries_however_many_there_are() -> None:
     def queries() -> int:
         found = levels(timezone.localdate())
         with CaptureQueriesContext(connection) as seen:
@@ -93,4 +122,4 @@ def test_guesses_take_one_query_however_many_there_are() -> None:
     few = queries()
     for _ in range(3):
         used(make_material(), held=500, days_ago=2, a_use=10)
-    assert queries() == few == 1
+    assert queries() == few == 2

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.db.models import Q
 from django.http import HttpRequest
@@ -89,7 +90,7 @@ def for_pages(request: HttpRequest) -> dict[str, Callable[[], FirstStep | None]]
         step = following(steps)
         if step is None or not is_in_turn(step, steps) or not step.is_open_to(user):
             return None, []
-        leads_on = step.href.partition("?")[0] != request.path
+        leads_on = urlsplit(step.href).path != request.path
         return step if leads_on else None, [each.to for each in steps if each.is_done]
 
     def next_first_step() -> FirstStep | None:
@@ -194,6 +195,7 @@ def _making() -> list[FirstStep]:
             "costing:piece" if piece else "costing:pieces",
             is_done=False,
             row=piece.pk if piece else None,
+            query="#price" if piece and piece.state not in (State.WET, State.DRY) else "",
             shows_money=True,
         ),
     ]

@@ -23,12 +23,13 @@ from inventory.sessions.models import Pour
 class Owned:
     """One thing that was owned: a lot, a piece, or a pour that is in no piece; and its material cost.
 
-    `channel` is the sales channel of the gallery that had it.
+    `quantity` is what a lot held; `channel` is the sales channel of the gallery that had a piece.
     """
 
     stage: Stage
     money: int
     lot: Lot | None = None
+    quantity: int = 0
     piece: Piece | None = None
     pour: Pour | None = None
     channel: int | None = None
@@ -53,11 +54,11 @@ def by_stage(owned: Iterable[Owned]) -> dict[Stage, int]:
 
 
 def _lots_on(day: date) -> list[Owned]:
-    held = {lot: money for lot, (_quantity, money) in balances_on(day).items() if money}
+    held = {lot: (quantity, money) for lot, (quantity, money) in balances_on(day).items() if money}
     lots = Lot.objects.select_related("material", "decanted_from__decanted_from").in_bulk(held)
     return [
-        Owned(Stage.MIXED if _is_mixed(lots[lot]) else Stage.RAW, money, lot=lots[lot])
-        for lot, money in held.items()
+        Owned(Stage.MIXED if _is_mixed(lots[lot]) else Stage.RAW, money, lot=lots[lot], quantity=quantity)
+        for lot, (quantity, money) in held.items()
     ]
 
 

@@ -5,7 +5,7 @@ from django.utils.translation import gettext_lazy as _
 from costing.reports.stages import Owned
 from costing.reports.statement import STAGES, StatementLine
 from studio.pages.addresses import row_address
-from studio.pages.columns import FILE, Column, MoneyColumn
+from studio.pages.columns import FILE, Column, MoneyColumn, TenthsColumn, UnitCostColumn
 from studio.pages.tables import Table
 
 
@@ -46,6 +46,17 @@ class OwnedTable(Table[Owned]):
         Column(
             "name", _("What"), owned_name, link=_address, note=lambda row: row.lot.label if row.lot else ""
         ),
+        Column("lot", _("Lot"), lambda row: row.lot.label if row.lot else "", only_on=FILE),
         Column("stage", _("Stage"), lambda row: str(STAGES[row.stage]), css="bare"),
+        TenthsColumn(
+            "quantity",
+            _("Quantity"),
+            lambda row: (row.quantity, row.lot.material.measure) if row.lot else None,
+        ),
+        UnitCostColumn(
+            "unit_cost",
+            _("Unit cost"),
+            lambda row: (row.money, row.quantity, row.lot.material.measure) if row.lot else None,
+        ),
         MoneyColumn("money", _("Cost"), lambda row: row.money, css="number beside"),
     )

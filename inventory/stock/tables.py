@@ -66,9 +66,9 @@ class StockRow:
 
     @property
     def available(self) -> tuple[int, str] | None:
-        """What is free from today on; said only where it is not all that is in stock."""
+        """What is free from today on; said only where plans reserve some, or it is not all that is in stock."""
         available = self.stock.available
-        if available is None or available == self.stock.quantity:
+        if available is None or (available == self.stock.quantity and not self.stock.reserved):
             return None
         return (available, self.stock.material.measure)
 

@@ -92,15 +92,20 @@ def sell_pieces(request: HttpRequest) -> HttpResponse:
     sale = saved(form, record, lines=rows) if chosen else None
     if sale:
         return sold(request, sale)
+    formatter = Formatter.of(studio)
+    channels = form.fields["channel"].queryset[:2]  # type: ignore[attr-defined]
+    if len(channels) == 1:  # no choice to make
+        form.initial["channel"] = channels[0].pk
     context = {
         "form": form,
         "rows": rows,
         "chosen": {piece.pk for piece in chosen},
         "offered": offered,
         "commission": commission,
-        "has_channels": form.fields["channel"].queryset.exists(),  # type: ignore[attr-defined]
+        "has_channels": bool(channels),
         "places": minor_units(studio.currency),
-        "decimal_comma": Formatter.of(studio).decimal_comma,
+        "decimal_comma": formatter.decimal_comma,
+        "money_sample": formatter.money(1_000_000_000),
         "section": "costing:sales",
     }
     return render(request, "sales/new.html", context, status=form_status(form))

@@ -1,6 +1,6 @@
 /* What is to pay, and the change, while one types. Nothing of it is sent: the server works the sale out by itself.
-   form[data-till]        with data-places (decimals of the currency), data-comma, data-currency; data-paid-before (what was paid
-                         for each commission, in minor units)
+   form[data-till]        with data-places (decimals of the currency), data-comma, data-sample (a thousand units as the studio
+                         writes them); data-paid-before (what was paid for each commission, in minor units)
    [data-till-result]     holds [data-total], [data-change] in [data-change-row], [data-short] in [data-short-row]  */
 (function () {
   "use strict";
@@ -10,9 +10,7 @@
   const places = Number(form.dataset.places), hasComma = form.dataset.comma === "yes";
   const paidBefore = JSON.parse(form.dataset.paidBefore || "{}");
   const result = form.querySelector("[data-till-result]");
-  const written = new Intl.NumberFormat(document.documentElement.lang || "en", {
-    style: "currency", currency: form.dataset.currency, minimumFractionDigits: places, maximumFractionDigits: places,
-  });
+  const money = window.meniscusStallSums(form.dataset.sample, places);
 
   // In whole minor units; what cannot be read as an amount makes the whole unknown.
   function amountIn(field) {
@@ -34,7 +32,7 @@
   }
 
   function put(name, units) {
-    result.querySelector("[data-" + name + "]").textContent = written.format(units / 10 ** places);
+    result.querySelector("[data-" + name + "]").textContent = (units < 0 ? "−" : "") + money.text(Math.abs(units));
   }
 
   function tell() {

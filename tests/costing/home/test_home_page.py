@@ -124,6 +124,16 @@ def test_whoever_went_past_a_first_step_is_not_sent_back_to_it(signed: Client) -
     assert "Next step" not in text_of(signed.post(reverse("inventory:alerts-refresh"), follow=True))
 
 
+def test_the_step_of_a_finished_piece_leads_to_its_price(signed: Client) -> None:
+    def href() -> str:
+        return signed.get(reverse("home")).context["steps"][-1]["step"].href
+
+    piece = a_piece()
+    assert href() == reverse("costing:piece", args=[piece.pk])
+    moved_to(piece, State.FINISHED)
+    assert href() == reverse("costing:piece", args=[piece.pk]) + "#price"
+
+
 def test_a_piece_sold_without_an_asking_price_ends_the_first_steps(signed: Client) -> None:
     piece = a_piece(state=State.FOR_SALE)
     assert signed.get(reverse("home")).context["steps"]

@@ -20,7 +20,7 @@ from studio.accounts.models import User
 from tests.costing.pages import as_user, text_of
 from tests.costing.stories import LATER, a_piece, make_channel, use_rates
 from tests.inventory.browsing import KEY, queries
-from tests.making import make_submission, money
+from tests.making import make_lot, make_submission, money, units
 
 pytestmark = pytest.mark.django_db
 PERIOD = {"first": "2025-06-01", "last": "2025-06-30"}
@@ -50,6 +50,15 @@ def test_the_page_shows_the_period_and_its_figures_lead_to_what_is_behind_them(o
     behind = [line.url for part in page.context["parts"] for line in part.lines if line.url]
     assert behind
     assert {client.get(url).status_code for url in behind} == {200}
+
+
+def test_what_was_owned_says_how_much_of_which_lot_and_at_what_unit_cost(owner: User) -> None:
+    client, lot = as_user(owner), make_lot(quantity=units(500), cost=money(10))
+    day = {"day": "2025-06-30"}
+    assert "500 mL £2.00 per 100 mL £10.00" in text_of(client.get("/year-end/owned/", day))
+    file = client.get("/year-end/owned/", {**day, "export": "csv"}).content.decode("utf-8-sig")
+    (row,) = [row for row in csv.DictReader(StringIO(file)) if row["Lot"] == lot.label]
+    assert (row["Quantity"], row["Quantity, unit"], row["Cost (GBP)"]) == ("500", "mL", "10.00")
 
 
 def test_without_a_period_it_is_the_last_year_that_is_over_and_a_wrong_one_says_what_to_do(

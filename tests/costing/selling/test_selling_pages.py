@@ -15,6 +15,7 @@ from costing.pricing.models import SalesChannel
 from costing.selling.actions import sell
 from costing.selling.models import Sale
 from studio.accounts.models import User
+from studio.preferences.models import Studio
 from tests.costing.pages import KEY, as_user, text_of
 from tests.costing.selling.test_sale_pages import BACK, sold, till
 from tests.costing.stories import LATER, a_piece, line_of, make_channel
@@ -53,6 +54,19 @@ def test_several_pieces_are_chosen_and_sold_together(signed: Client) -> None:
     erase_contact(contact=buyer, submission=make_submission())
     sale.refresh_from_db()
     assert sale.buyer is None
+
+
+def test_the_only_sales_channel_is_chosen_and_the_change_is_written_as_the_studio_writes(
+    signed: Client,
+) -> None:
+    Studio.objects.update(locale="nl-NL", currency="EUR")
+    channel, piece = make_channel(), a_piece(title="Ebb", state=State.FOR_SALE, price="40.00")
+    page = signed.get(several([piece], channel)[0])
+    assert page.context["form"]["channel"].value() == channel.pk
+    assert f'data-sample="{page.context["money_sample"]}"' in page.content.decode()
+    assert page.context["money_sample"] == "€\xa01.000,00"
+    make_channel("Stall")
+    assert not signed.get(several([piece], channel)[0]).context["form"]["channel"].value()
 
 
 def test_a_discount_in_per_cent_is_refused_with_the_reason(signed: Client) -> None:

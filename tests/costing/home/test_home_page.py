@@ -126,7 +126,7 @@ def test_whoever_went_past_a_first_step_is_not_sent_back_to_it(signed: Client) -
 
 def test_the_step_of_a_finished_piece_leads_to_its_price(signed: Client) -> None:
     def href() -> str:
-        return signed.get(reverse("home")).context["steps"][-1]["step"].href
+        return str(signed.get(reverse("home")).context["steps"][-1]["step"].href)
 
     piece = a_piece()
     assert href() == reverse("costing:piece", args=[piece.pk])

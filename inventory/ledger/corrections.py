@@ -79,13 +79,18 @@ def receipt_of(posting: Posting, *, without: Posting | None = None) -> Receipt:
 
 
 def correct_receipt(
-    draft: PostingDraft, receipt: Receipt, changes: Iterable[ReceiptChange], *, day: date | None = None
+    draft: PostingDraft,
+    receipt: Receipt,
+    changes: Iterable[ReceiptChange],
+    *,
+    day: date | None = None,
+    is_entered_anew: bool = False,
 ) -> None:
     """Draft the correction of a receipt: by how much its lots differ, and on which day they came in.
 
     Differences stand on the day of receipt, or on the first open one. A receipt that moves to another day is taken out
-    on the old one and put in on the new. Raises ClosedPeriod when one of these two is closed, InventoryError when
-    nothing changes.
+    on the old one and put in on the new; one that `is_entered_anew`, as from another supplier, on one and the same.
+    Raises ClosedPeriod when a day that it moves from or to is closed, InventoryError when nothing changes.
     """
     draft.posting.corrects = receipt.posting
     new_day = receipt.day if day is None else day
@@ -96,9 +101,12 @@ def correct_receipt(
     for lot, (quantity, money) in receipt.lots.items():
         change = own.get(lot)
         more, dearer = (change.quantity, change.money) if change else (0, 0)
-        moves = [(more, dearer, draft.books.open_day(receipt.day))]
+        out = into = draft.books.open_day(receipt.day)
+        moves = [(more, dearer, into)]
         if new_day != receipt.day:
-            moves = [(-quantity, -money, receipt.day), (quantity + more, money + dearer, new_day)]
+            out, into = receipt.day, new_day
+        if new_day != receipt.day or is_entered_anew:
+            moves = [(-quantity, -money, out), (quantity + more, money + dearer, into)]
         for by, cost, on in moves:
             draft.move(OUTSIDE, lot_account(lot), materials[lot], quantity=by, money=cost, on=on)
     if not draft.movements:

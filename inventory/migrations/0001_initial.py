@@ -966,7 +966,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['pk'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('line__isnull', True)), fields=('correction', 'name'), name='correctedfigure_once_of_delivery'), models.UniqueConstraint(fields=('correction', 'line', 'name'), name='correctedfigure_once_of_line'), models.CheckConstraint(condition=models.Q(models.Q(('line__isnull', True), ('name__in', ('received_on', 'rate', 'rate_on', 'invoiced', 'paid', 'carriage', 'carriage_shared_by', 'duty', 'tax'))), models.Q(('line__isnull', False), ('name__in', ('packs', 'quantity', 'price', 'landed', 'typed'))), _connector='OR'), name='correctedfigure_named'), models.CheckConstraint(condition=models.Q(('before', models.F('after')), _negated=True), name='correctedfigure_differs')],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('line__isnull', True)), fields=('correction', 'name'), name='correctedfigure_once_of_delivery'), models.UniqueConstraint(fields=('correction', 'line', 'name'), name='correctedfigure_once_of_line'), models.CheckConstraint(condition=models.Q(models.Q(('line__isnull', True), ('name__in', ('supplier_id', 'currency', 'received_on', 'rate', 'rate_on', 'invoiced', 'paid', 'carriage', 'carriage_shared_by', 'duty', 'tax'))), models.Q(('line__isnull', False), ('name__in', ('packs', 'quantity', 'price', 'landed', 'typed'))), _connector='OR'), name='correctedfigure_named'), models.CheckConstraint(condition=models.Q(('before', models.F('after')), _negated=True), name='correctedfigure_differs')],
             },
         ),
         migrations.CreateModel(

@@ -1,6 +1,7 @@
 """What corrections of deliveries changed, from what to what, in words for pages and programs."""
 
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -9,12 +10,15 @@ from django.utils.dateparse import parse_date
 from django.utils.translation import gettext_lazy
 
 from inventory.ledger.models import Posting
+from inventory.materials.models import Supplier
 from inventory.purchasing.models import CorrectedFigure, Delivery, DeliveryCorrection
 from studio.preferences.formatting import Formatter
 from studio.values.money import rate_text
 
 # `typed` only says how a pack was written, and `invoiced` adds up the prices of the lines.
 NAMES = {
+    "supplier_id": gettext_lazy("Supplier"),
+    "currency": gettext_lazy("Currency of the invoice"),
     "received_on": gettext_lazy("Received on"),
     "rate": gettext_lazy("Exchange rate"),
     "rate_on": gettext_lazy("Date of the rate or payment"),
@@ -28,7 +32,7 @@ NAMES = {
     "price": gettext_lazy("Line price"),
     "landed": gettext_lazy("Landed cost"),
 }
-OPEN_TO_ALL = ("received_on", "packs", "quantity")
+OPEN_TO_ALL = ("supplier_id", "received_on", "packs", "quantity")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,15 +85,47 @@ def _told(
 ) -> list[PastCorrection]:
     names = [name for name in NAMES if sees_money or name in OPEN_TO_ALL]
     figures = CorrectedFigure.objects.filter(own, name__in=names).select_related("line__lot__material")
-    rows = corrections.select_related(
-        "delivery", "posting__recorded_by", "posting__reversed_by"
-    ).prefetch_related(Prefetch("figures", figures.order_by("pk")))
+    rows = list(
+        corrections.select_related("delivery", "posting__recorded_by", "posting__reversed_by")
+        .prefetch_related(Prefetch("figures", figures.order_by("pk")))
+        .order_by("posting_id")
+    )
+    currencies = _currencies(rows)
+    suppliers = Supplier.objects.in_bulk(_suppliers_in(rows))
     return [
         PastCorrection(
-            each.posting, [_in_words(figure, each.delivery, formatter) for figure in _shown(each, formatter)]
+            each.posting,
+            [
+                _in_words(figure, currencies[each.pk], suppliers, formatter)
+                for figure in _shown(each, formatter)
+            ],
         )
-        for each in rows.order_by("posting_id")
+        for each in rows
     ]
+
+
+def _currencies(corrections: Sequence[DeliveryCorrection]) -> dict[int, tuple[str, str]]:
+    """The currency of the invoice before each correction and after it: the next change of it tells what it was."""
+    changes: dict[int, list[tuple[int, str, str]]] = defaultdict(list)
+    deliveries = {each.delivery_id for each in corrections}
+    rows = CorrectedFigure.objects.filter(name="currency", correction__delivery__in=deliveries)
+    columns = ("correction__delivery", "correction__posting", "before", "after")
+    for delivery, posting, before, after in rows.order_by("correction__posting").values_list(*columns):
+        changes[delivery].append((posting, before, after))
+    currencies = {}
+    for each in corrections:
+        own = [change for change in changes[each.delivery_id] if change[0] == each.posting_id]
+        later = [change for change in changes[each.delivery_id] if change[0] > each.posting_id]
+        then = later[0][1] if later else each.delivery.currency
+        currencies[each.pk] = own[0][1:] if own else (then, then)
+    return currencies
+
+
+def _suppliers_in(corrections: Sequence[DeliveryCorrection]) -> set[int]:
+    figures = [
+        figure for each in corrections for figure in each.figures.all() if figure.name == "supplier_id"
+    ]
+    return {int(number) for figure in figures for number in (figure.before, figure.after)}
 
 
 def _shown(correction: DeliveryCorrection, formatter: Formatter) -> list[CorrectedFigure]:
@@ -98,20 +134,27 @@ def _shown(correction: DeliveryCorrection, formatter: Formatter) -> list[Correct
     return [figure for figure in correction.figures.all() if is_foreign or figure.name != "paid"]
 
 
-def _in_words(figure: CorrectedFigure, delivery: Delivery, formatter: Formatter) -> ChangedFigure:
-    write = _writer(figure, delivery, formatter)
+def _in_words(
+    figure: CorrectedFigure,
+    currencies: tuple[str, str],
+    suppliers: Mapping[int, Supplier],
+    formatter: Formatter,
+) -> ChangedFigure:
+    before, after = (_writer(figure, currency, suppliers, formatter) for currency in currencies)
     line = figure.line
     return ChangedFigure(
         lot=line.lot_id if line else 0,
         subject=f"{line.lot.material.name}, {line.lot.label}" if line else "",
         name=figure.name,
         label=str(NAMES[figure.name]),
-        before=write(figure.before) if figure.before else "–",
-        after=write(figure.after) if figure.after else "–",
+        before=before(figure.before) if figure.before else "–",
+        after=after(figure.after) if figure.after else "–",
     )
 
 
-def _writer(figure: CorrectedFigure, delivery: Delivery, formatter: Formatter) -> Callable[[str], str]:
+def _writer(
+    figure: CorrectedFigure, currency: str, suppliers: Mapping[int, Supplier], formatter: Formatter
+) -> Callable[[str], str]:
     """How a figure of this name is written, from the text that is stored."""
     match figure.name:
         case "received_on" | "rate_on":
@@ -120,11 +163,13 @@ def _writer(figure: CorrectedFigure, delivery: Delivery, formatter: Formatter) -
             return lambda text: rate_text(Decimal(text), decimal_comma=formatter.decimal_comma)
         case "carriage_shared_by":
             return lambda text: str(Delivery.SharedBy(text).label)
-        case "packs":
+        case "packs" | "currency":
             return str
+        case "supplier_id":
+            return lambda text: suppliers[int(text)].name if int(text) in suppliers else text
         case "quantity" if figure.line is not None:
             measure = figure.line.lot.material.measure
             return lambda text: formatter.quantity(int(text), measure)
         case "price":
-            return lambda text: replace(formatter, currency=delivery.currency).money(int(text))
+            return lambda text: replace(formatter, currency=currency).money(int(text))
     return lambda text: formatter.money(int(text))

@@ -257,7 +257,8 @@ class DeliveryCorrection(models.Model):
 
 
 DELIVERY_FIGURES = (
-    "received_on", "rate", "rate_on", "invoiced", "paid", "carriage", "carriage_shared_by", "duty", "tax",
+    "supplier_id", "currency", "received_on", "rate", "rate_on", "invoiced", "paid",
+    "carriage", "carriage_shared_by", "duty", "tax",
 )  # fmt: skip
 LINE_FIGURES = ("packs", "quantity", "price", "landed", "typed")
 

@@ -1,4 +1,4 @@
-"""Putting a delivery right after it was posted: its day, its shared costs, its rate, and each line's packs and price.
+"""Putting a delivery right after it was posted: supplier, day, currency and its rate, shared costs, packs and prices.
 
 One visible posting takes the differences to wherever the goods are by now. The rows of the delivery say what is true as
 corrected; what they said before stands beside the posting.
@@ -84,13 +84,14 @@ def as_corrected(delivery: Delivery, lines: Sequence[DeliveryLine], facts: Corre
     if unknown := facts.lines.keys() - {line.lot_id for line in lines}:
         numbers = ", ".join(str(number) for number in sorted(unknown))
         raise InputError(_("This delivery has no line for lot {numbers}.", numbers=numbers), field="lines")
+    recorded = entered_figures(delivery)
+    if facts.delivery.get("currency", delivery.currency) != delivery.currency:
+        recorded |= {"rate": None, "paid": None, "rate_on": None}  # those were of the other currency
     header = DeliveryHeader(
-        supplier=delivery.supplier,
         home_currency=facts.home_currency,
-        currency=delivery.currency,
         reference=delivery.reference,
         order=delivery.order,
-        **{**entered_figures(delivery), **facts.delivery},
+        **{**recorded, **facts.delivery},
     )
     made: list[LineFacts] = []
     problems: list[InputError] = []
@@ -105,7 +106,17 @@ def as_corrected(delivery: Delivery, lines: Sequence[DeliveryLine], facts: Corre
 
 def entered_figures(delivery: Delivery) -> Figures:
     """What somebody would have entered for a delivery as recorded. Of a foreign invoice, its rate or what was paid."""
-    names = ("received_on", "rate", "rate_on", "carriage", "carriage_shared_by", "duty", "tax")
+    names = (
+        "supplier",
+        "currency",
+        "received_on",
+        "rate",
+        "rate_on",
+        "carriage",
+        "carriage_shared_by",
+        "duty",
+        "tax",
+    )
     was_paid = delivery.rate is None and delivery.rate_on is not None
     return {name: getattr(delivery, name) for name in names} | {"paid": delivery.paid if was_paid else None}
 
@@ -133,8 +144,8 @@ def _draft_changes(
 ) -> list[tuple[Delivery | DeliveryLine, Figures]]:
     """Put what differs into a draft, and return the new figures of each row that changes."""
     header = facts.header
-    of_delivery = {name: getattr(header, name) for name in entered_figures(delivery)}
-    of_delivery |= {"invoiced": facts.invoiced, "paid": facts.paid}
+    of_delivery = {name: getattr(header, name) for name in entered_figures(delivery) if name != "supplier"}
+    of_delivery |= {"supplier_id": header.supplier.pk, "invoiced": facts.invoiced, "paid": facts.paid}
     changes: list[tuple[Delivery | DeliveryLine, Figures]] = [(delivery, of_delivery)]
     entered = [_entered(line) for line in facts.lines]
     changes += zip(lines, entered, strict=True)
@@ -144,14 +155,16 @@ def _draft_changes(
     refuse_day(receipt, header.received_on, submission)
     for figures, cost in zip(entered, landed_costs(facts), strict=True):
         figures["landed"] = cost
+    differences = [
+        ReceiptChange(line.lot, figures["quantity"] - line.quantity, figures["landed"] - line.landed)
+        for line, figures in zip(lines, entered, strict=True)
+    ]
     correct_receipt(
         draft,
         receipt,
-        [
-            ReceiptChange(line.lot, figures["quantity"] - line.quantity, figures["landed"] - line.landed)
-            for line, figures in zip(lines, entered, strict=True)
-        ],
+        differences,
         day=header.received_on,
+        is_entered_anew=not any(each.quantity or each.money for each in differences),
     )
     return changes
 

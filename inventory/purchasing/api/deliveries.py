@@ -119,8 +119,13 @@ class LineCorrectionRequest(RequestSerializer):
 
 
 class DeliveryCorrectionRequest(RequestSerializer):
-    """What should have been recorded of a delivery. What is left out stays as it is."""
+    """What should have been recorded of a delivery. What is left out stays as it is.
 
+    A new currency takes no rate over from the old one. A delivery that answers an order keeps the order's supplier.
+    """
+
+    supplier = RowField(Supplier.objects.all(), required=False)
+    currency = serializers.CharField(required=False, max_length=3, help_text="Of the invoice and its prices.")
     received_on = serializers.DateField(required=False)
     rate = ExchangeRateField(
         required=False, help_text="What one unit of the invoice's currency costs in the studio's."

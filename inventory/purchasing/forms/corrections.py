@@ -6,7 +6,9 @@ from typing import Any, cast
 from django import forms
 from django.utils.translation import gettext_lazy
 
+from inventory.materials.models import Supplier
 from inventory.purchasing.actions.corrections import CorrectionFacts, entered_figures
+from inventory.purchasing.actions.delivery_facts import invoice_currency
 from inventory.purchasing.forms.deliveries import InvoiceForm, PackForm
 from inventory.purchasing.models import Delivery, DeliveryLine
 from studio.errors import InputError
@@ -17,7 +19,9 @@ from studio.values.numbers import read_small_whole
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
-CORRECTED = ("received_on", "rate", "paid", "rate_on", "carriage", "carriage_shared_by", "duty", "tax")
+CORRECTED = (
+    "supplier", "received_on", "currency", "rate", "paid", "rate_on", "carriage", "carriage_shared_by", "duty", "tax",
+)  # fmt: skip
 MOST_LINES = 200  # three fields a line: below the thousand fields that one request may carry
 
 
@@ -44,10 +48,25 @@ class CorrectionForm(KeyedForm):
 
 
 class CorrectDeliveryForm(CorrectionForm, InvoiceForm):
-    """The day, the rate and the shared costs of a delivery as they should have been recorded."""
+    """Supplier, day, currency and shared costs of a delivery as they should have been recorded.
+
+    One that answers an order is from the order's supplier.
+    """
+
+    supplier = forms.ModelChoiceField(
+        label=gettext_lazy("Supplier"), queryset=Supplier.objects.all(), empty_label=None
+    )
+    currency = forms.CharField(
+        label=gettext_lazy("Currency of the invoice"),
+        max_length=3,
+        help_text=gettext_lazy(
+            "Three letters. If it is not yours, enter the exchange rate or what you paid."
+        ),
+    )
 
     fieldsets = (
-        Fieldset(gettext_lazy("Invoice details"), ["received_on", "rate", "paid", "rate_on"]),
+        Fieldset(gettext_lazy("Invoice details"), ["supplier", "received_on"]),
+        Fieldset(gettext_lazy("Currency"), ["currency", "rate", "paid", "rate_on"]),
         Fieldset(gettext_lazy("Shared costs"), ["carriage", "carriage_shared_by", "duty", "tax"]),
     )
 
@@ -56,8 +75,24 @@ class CorrectDeliveryForm(CorrectionForm, InvoiceForm):
         # A shared cost of nothing opens as a blank field, as it was left when the delivery was logged.
         initial = {name: figure or None for name, figure in recorded.items()} | {"known": known}
         super().__init__(*args, initial=initial, **kwargs)
-        if delivery.currency == self.studio.currency:
-            del self.fields["rate"], self.fields["paid"], self.fields["rate_on"]
+        self.delivery = delivery
+        if delivery.order_id is not None:
+            del self.fields["supplier"]
+
+    @property
+    def invoice_currency(self) -> str:
+        """What is in the field, as a code; that of the delivery where it is none."""
+        written = str(self["currency"].value() or "")
+        try:
+            return invoice_currency(written, self.delivery.supplier)
+        except InputError:
+            return self.delivery.currency
+
+    def clean_currency(self) -> str:
+        try:
+            return invoice_currency(self.cleaned_data["currency"], self.delivery.supplier)
+        except InputError as problem:
+            raise forms.ValidationError(str(problem)) from None
 
     @property
     def figures(self) -> dict[str, Any]:
@@ -70,7 +105,7 @@ class CorrectedLineForm(PackForm):
     """One line of the delivery: its packs, their size, and what they cost together."""
 
     def __init__(self, *args: Any, line: DeliveryLine, **kwargs: Any) -> None:
-        super().__init__(*args, currency=line.delivery.currency, **kwargs)
+        super().__init__(*args, **kwargs)
         self.line = line
         self.label = f"{line.lot.material.name}, {line.lot.label}"
         self.initial = {"packs": line.packs, "pack": pack_as_typed(line, self.formatter), "price": line.price}

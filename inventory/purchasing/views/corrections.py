@@ -107,4 +107,5 @@ def _forms(request: HttpRequest, delivery: Delivery) -> tuple[CorrectDeliveryFor
     form = CorrectDeliveryForm(
         data, studio=studio, delivery=delivery, known=last_correction(delivery.posting)
     )
-    return form, CorrectedLines(data, lines=rows, form_kwargs={"studio": studio})
+    kwargs = {"studio": studio, "currency": form.invoice_currency}
+    return form, CorrectedLines(data, lines=rows, form_kwargs=kwargs)

@@ -35,7 +35,7 @@ class MarketRow:
 
     @property
     def cash_taken(self) -> int:
-        """The cash that came into the till that day. What was refunded later was in it all the same."""
+        """The cash that came into the till that day. What was refunded later is not taken off."""
         return self.ahead_in_cash + sum(
             line.line.paid - _refunded_on(line, self.market.held_on)
             for line in self.lines

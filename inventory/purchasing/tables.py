@@ -226,7 +226,7 @@ class YearTable(Table[YearSum]):
 
 
 class FileLineTable(Table[FileLine]):
-    caption = _("Lines of the file, as they were read")
+    caption = _("Lines of the file as read")
     columns = (
         Column(
             "material",

@@ -1,8 +1,8 @@
-"""One POST to an address that somebody typed, without being led into the studio's own network.
+"""One POST to an address that a person typed, which must not lead into the studio's own network.
 
-The name is resolved once, every address that it has must be public, and the connection goes to the very address that
-was looked at, so that a name which changes its mind meanwhile (DNS rebinding) gains nothing. Redirects are not
-followed, proxies of the environment are not asked, and of the answer nothing but its status is read.
+The name is resolved once, every address that it has must be public, and the connection goes to the address that was
+checked, so that a name that resolves to another one a moment later (DNS rebinding) gains nothing. Redirects are not
+followed, proxies of the environment are not used, and of the answer only the status is read.
 """
 
 import http.client
@@ -14,8 +14,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-TIMEOUT_SECONDS = 10  # for the connection, and each time that nothing comes
-LONGEST_SECONDS = 20  # for all of it, however slowly something comes
+TIMEOUT_SECONDS = 10  # to connect, and between two pieces of the answer
+LONGEST_SECONDS = 20  # in all, however slowly the answer arrives
 NAT64 = ipaddress.ip_network("64:ff9b::/96")  # RFC 6052: an IPv4 address in the last 32 bits
 
 
@@ -44,8 +44,7 @@ def is_public(text: str) -> bool:
 
 def resolve(host: str, port: int, *, may_be_local: bool) -> str:
     """The address to connect to. Raises OSError where there is none, PermissionError for one that is not public."""
-    found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
-    addresses = [str(each[4][0]) for each in found]
+    addresses = [str(info[4][0]) for info in socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)]
     if not may_be_local and not all(map(is_public, addresses)):
         raise PermissionError("address is not public")
     return addresses[0]
@@ -102,7 +101,7 @@ def _sent(connection: _Pinned, path: str, body: bytes, headers: Mapping[str, str
     except TimeoutError:
         return Outcome(problem="No answer in time.")
     except (OSError, http.client.HTTPException, UnicodeError):
-        return Outcome(problem="The connection failed, or the answer was no HTTP.")
+        return Outcome(problem="The connection failed, or the answer was not HTTP.")
     finally:
         deadline.cancel()
         connection.close()

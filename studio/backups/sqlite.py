@@ -22,7 +22,7 @@ _COMPANIONS = ("-wal", "-shm", "-journal")
 def copy(target: Path) -> dict[str, Any]:
     """Copy the live books into one file while people work, and return the totals of the copy.
 
-    One step of the online backup reads one moment; in many small steps every write would start it afresh.
+    One step of the online backup reads one moment; in many small steps every write would start it again.
     """
     if connection.in_atomic_block:  # the backup would wait for ever for this very transaction to end
         raise BackupError(_("A backup cannot be made in the middle of a change. Finish the change first."))

@@ -1,4 +1,4 @@
-"""How the tables of Meniscus are defined in a database, compared with the same tables built afresh from the models.
+"""How the tables of Meniscus are defined in a database, compared with the same tables newly built from the models.
 
 Whoever can change a table's definition can take its rules off without touching a row: a dropped unique index, an
 edited check, row security, a rewritten statement. So definitions are compared whole, line by line, as text: the

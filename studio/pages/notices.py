@@ -1,4 +1,4 @@
-"""Where the next page's messages wait meanwhile: as Django keeps them, in a cookie that no other host can set."""
+"""Where messages for the next page are kept: where Django keeps them, in a cookie that no other host can set."""
 
 from django.contrib.messages.storage.cookie import CookieStorage
 from django.contrib.messages.storage.fallback import FallbackStorage

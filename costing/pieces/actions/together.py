@@ -1,4 +1,4 @@
-"""Several pieces at once, as after a session: named, dried, finished, packed, priced and offered in one go.
+"""Several pieces at once, as after a session: named, dried, finished, packed, priced and offered.
 
 Money is millionths of the currency unit, quantities thousandths of a material's base unit.
 """

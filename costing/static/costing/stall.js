@@ -19,7 +19,7 @@
 
   const search = part("search");
 
-  function narrow() {
+  function filterPieces() {
     const words = search.value.trim().toLowerCase().split(/\s+/);
     let shown = 0, left = 0;
     for (const row of pieceRows) {
@@ -48,7 +48,7 @@
     return true;
   }
 
-  search.addEventListener("input", narrow);
+  search.addEventListener("input", filterPieces);
   search.addEventListener("keydown", function (event) {
     const open = pieceRows.filter(function (row) { return !row.hidden; });
     if (event.key === "Enter" && open.length === 1) { toggle(open[0]); }
@@ -58,7 +58,7 @@
 
   const chosen = new Map(); // number of the piece: {row, line}
 
-  let latest = null, timer = 0; // the sale that can be undone beside what is said
+  let latest = null, timer = 0; // the sale that the message can undo
 
   function say(words, key) {
     part("status").textContent = words;
@@ -109,7 +109,7 @@
     return line;
   }
 
-  // Asked of the server when it is touched, shown for a moment, kept nowhere: buyers look on.
+  // Fetched when it is touched, shown for a moment and never kept: buyers can see the screen.
   async function hint(place, piece) {
     place.textContent = await floors(piece).catch(function () { return texts.textOffline; });
     window.setTimeout(function () { place.textContent = ""; }, HINT_MS);
@@ -127,7 +127,7 @@
     }).join("; ");
   }
 
-  // Which question is at the foot of the screen: the ways to pay, the cash given, or the card.
+  // What the foot of the screen shows: the ways to pay, the cash given, or the card.
   function ask(panel) {
     const sum = total();
     part("sale").hidden = !chosen.size;
@@ -207,12 +207,12 @@
       if (sale.state !== "refused" && sale.state !== "undoing") { sale.pieces.forEach(function (each) { gone.add(String(each.piece)); }); }
     });
     pieceRows.forEach(function (each) { each.dataset.sold = gone.has(each.dataset.piece) ? "yes" : "no"; });
-    narrow();
+    filterPieces();
     part("past").hidden = !all.length;
     part("sales").replaceChildren.apply(part("sales"), all.map(row));
   }
 
-  // Tidied up one after another: a change that is noticed while the list is drawn draws it once more.
+  // Drawn one after another: a change during drawing draws the list again.
   let drawing = Promise.resolve();
   function draw() { drawing = drawing.then(show).catch(function () { return null; }); }
 

@@ -275,7 +275,7 @@ def _needed(
 
 
 def _expired(document: ThenAndNow, choices: Choices, needed: Collection[int]) -> list[Lot]:
-    """Lots past their day that she takes all the same."""
+    """Expired lots that were chosen to be used."""
     chosen = [
         document.now.expired_lot_of(material)
         for material in document.then.lots

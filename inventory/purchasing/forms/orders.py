@@ -1,4 +1,4 @@
-"""Forms for orders: what is asked for, before it comes."""
+"""Forms for orders, and for reminders to their suppliers."""
 
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -73,7 +73,7 @@ class OrderHeadForm(StudioForm):
 
 
 class OrderForm(KeyedForm, OrderHeadForm):
-    """An order that is placed."""
+    """A new order."""
 
     field_order = HEAD
 
@@ -83,7 +83,7 @@ class OrderForm(KeyedForm, OrderHeadForm):
 
 
 class OrderEditForm(EditForm, OrderHeadForm):
-    """An order that is changed. Its supplier and its currency stay."""
+    """Changes to an order. Its supplier and its currency stay."""
 
     field_order = HEAD
 
@@ -92,7 +92,7 @@ class OrderEditForm(EditForm, OrderHeadForm):
         self.order = order
         self.fields["supplier"].disabled = True
         self.fields["expected_on"].help_text = _(
-            "When the supplier promises another day, record that you asked instead: the old day is kept then."
+            "If the supplier gives a new date, choose “Record that you asked” instead: that keeps the earlier date."
         )
         self.fields["reference"].help_text = _("The supplier's own number for it.")
 
@@ -140,7 +140,7 @@ OrderLines = rows_of(OrderLineForm, at_most=MOST_LINES)
 def shopping_lines(
     buys: Iterable[Buy], materials: Mapping[int, Material], *, decimal_comma: bool
 ) -> list[dict[str, Any]]:
-    """First values for the lines of an order that fills the shelf again."""
+    """Initial lines of an order made from what is suggested to buy."""
     return [
         {
             "material": buy.material,
@@ -158,7 +158,7 @@ def shopping_lines(
 
 
 def lines_of_order(order: Order, *, decimal_comma: bool) -> list[dict[str, Any]]:
-    """First values for the lines of an order that is changed."""
+    """Initial lines of the form that changes an order."""
     return [
         {
             "order_line": line.pk,
@@ -175,7 +175,7 @@ def lines_of_order(order: Order, *, decimal_comma: bool) -> list[dict[str, Any]]
 
 
 class ChaseForm(KeyedForm):
-    """The supplier was asked where an order is, and what it promised."""
+    """A reminder to the supplier, and the date that it promised."""
 
     asked_on = forms.DateField(label=gettext_lazy("Asked on"), widget=DayInput)
     promised_on = forms.DateField(

@@ -53,7 +53,7 @@ def weigh_pours(
 ) -> list[Weighing]:
     """Keep the readings, and set what ran off each pour: its share, by volume poured, of what was caught.
 
-    Earlier weighings of these pours are replaced. Sent again it comes to the same. No paint and no money moves.
+    Earlier weighings of these pours are replaced. Sent again it changes nothing. No paint and no money moves.
     Raises InputError, UnknownDensity naming what to weigh, InventoryError for a reversed session, and EditConflict.
     """
     with open_ledger(submission):

@@ -39,7 +39,7 @@ class WeighableSessionViewSet(CorrectableSessionViewSet):
 
     @row_action(has_key=False, request_serializer_class=WeighedPoursRequest)
     def weighings(self, request: Request, pk: int) -> Response:
-        """Set what ran off some pours by their weights, in place of earlier ones. Sent again it comes to the same."""
+        """Set what ran off some pours by their weights, in place of earlier ones. Sent again it changes nothing."""
         facts = WeighedPoursFacts(self.get_object(), **self.read_body())
         weigh_pours(facts=facts, submission=self.submission())
         return self.answer(self.get_object())

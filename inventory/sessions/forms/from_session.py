@@ -81,7 +81,7 @@ class RowsFromSession:
         return rows[:MOST_CUPS]
 
     def _mixed(self, mix: MixAccount) -> dict[str, Any]:
-        """A mix as it really was where its recipe still stands; else its amount, to be worked out afresh."""
+        """A mix as it really was where its recipe still stands; else its amount, to be calculated again."""
         version = mix.mix.version
         row: dict[str, Any] = {
             "contents": f"r{version.recipe_id}",

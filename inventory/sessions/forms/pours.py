@@ -186,7 +186,7 @@ class PourForm(NewSurfaceForm, WeighedForm):
 
     @property
     def cup_columns(self) -> list[tuple[int, BoundField]]:
-        """A field for each cup of the form, and for those that say something all the same."""
+        """A field for each cup of the form, and for every other one that holds a value."""
         return [
             (number, field)
             for number, field in enumerate(self.cup_fields, start=1)

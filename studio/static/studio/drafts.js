@@ -5,7 +5,7 @@
    data-draft-filled            so it is, but what was changed since comes back
    form.draftRead               a promise of the draft that came back, or of null; form.draftFields has its fields
    form "draftback"             is fired after a draft came back
-   body data-draft-back, data-draft-afresh                                                                            */
+   body data-draft-back, data-draft-discard                                                                            */
 (function () {
   "use strict";
 
@@ -102,7 +102,7 @@
     text.textContent = forms.filledIn(words.draftBack, { time: new Date(draft.at).toLocaleString() });
     drop.type = "button";
     drop.className = "button is-plain";
-    drop.textContent = words.draftAfresh;
+    drop.textContent = words.draftDiscard;
     drop.addEventListener("click", async function () {
       await offline.keep(NAME + form.dataset.draft, undefined);
       window.location.replace(window.location.pathname + window.location.search);

@@ -2,7 +2,7 @@
 
    meniscusOffline.read(name)              what a page keeps, a promise; of the signed-in person alone
    meniscusOffline.update(name, change)    change(value) makes the next value out of the last one, whatever tab wrote it
-   meniscusOffline.keep(name, value)       puts it in as it is, without a word to other tabs; .forget(prefix) deletes
+   meniscusOffline.keep(name, value)       puts it in as it is, without telling other tabs; .forget(prefix) deletes
    meniscusOffline.send(entry)             puts {key, url, body, label, back} into the queue; the key is its only identity
    meniscusOffline.entry(key), .drop(key)  one of the queue: {…, state: waiting | refused | sent, answer, problem}
    meniscusOffline.takeOff(key)            takes it out if it was never sent; a promise of whether it is still there
@@ -20,7 +20,7 @@
   if (!user || !window.indexedDB) { return; }
 
   const DATABASE = "meniscus.offline", RECORDS = "records", QUEUE = "queue", LOCK = "meniscus.send";
-  const RETRY_MS = 30000, PATIENCE_MS = 20000;
+  const RETRY_MS = 30000, TIMEOUT_MS = 20000;
   const channel = "BroadcastChannel" in window ? new BroadcastChannel(DATABASE) : null;
 
   // ---- On the device ----------------------------------------------------------------------------------------------
@@ -40,7 +40,7 @@
     return opening;
   }
 
-  function settled(request) {
+  function resultOf(request) {
     return new Promise(function (resolve, reject) {
       request.onsuccess = function () { resolve(request.result); };
       request.onerror = function () { reject(request.error); };
@@ -49,10 +49,10 @@
 
   async function read(store, key) {
     const base = await database();
-    return settled(base.transaction(store).objectStore(store).get(key));
+    return resultOf(base.transaction(store).objectStore(store).get(key));
   }
 
-  // As often as somebody types, so nobody is told; undefined deletes.
+  // Called at every keystroke, so other tabs are not told; undefined deletes.
   async function put(key, value) {
     const base = await database();
     const transaction = base.transaction(RECORDS, "readwrite", { durability: "strict" });
@@ -74,7 +74,7 @@
     const transaction = base.transaction(store, "readwrite", { durability: "strict" });
     const rows = transaction.objectStore(store);
     const done = finished(transaction);
-    const value = make(await settled(rows.get(key)));
+    const value = make(await resultOf(rows.get(key)));
     if (value === undefined) { rows.delete(key); } else { rows.put(value, key); }
     await done;
     changed();
@@ -94,32 +94,32 @@
 
   async function entries() {
     const base = await database();
-    const every = await settled(base.transaction(QUEUE).objectStore(QUEUE).getAll());
+    const every = await resultOf(base.transaction(QUEUE).objectStore(QUEUE).getAll());
     return every.filter(function (entry) { return entry.user === user; });
   }
 
   // ---- Sending ----------------------------------------------------------------------------------------------------
 
-  function asked(url, options) {
-    const signal = "timeout" in AbortSignal ? AbortSignal.timeout(PATIENCE_MS) : undefined;
+  function fetchInTime(url, options) {
+    const signal = "timeout" in AbortSignal ? AbortSignal.timeout(TIMEOUT_MS) : undefined;
     return fetch(url, Object.assign({ credentials: "same-origin", redirect: "manual", signal: signal }, options));
   }
 
-  // A phone that ended the browser ended the login with it: the network is there, and still nothing is sent.
+  // A phone that closed the browser ended the login with it: there is a network, but nothing can be sent.
   let isLoggedOut = false;
 
   // The page may be hours old: who is signed in by now, and the form token that goes with it.
   async function login() {
-    const answer = await asked(page.stateUrl, { headers: { Accept: "application/json" } });
-    const isTold = answer.type === "basic" && (answer.ok || answer.status === 401);
-    if (!isTold) { return null; }
+    const answer = await fetchInTime(page.stateUrl, { headers: { Accept: "application/json" } });
+    const isAnswered = answer.type === "basic" && (answer.ok || answer.status === 401);
+    if (!isAnswered) { return null; }
     const state = await answer.json(), isOurs = String(state.user) === user;
     if (isLoggedOut === isOurs) { isLoggedOut = !isOurs; changed(); }
     return isOurs ? state.csrf : null;
   }
 
   async function post(entry, token) {
-    const answer = await asked(entry.url, {
+    const answer = await fetchInTime(entry.url, {
       method: "POST",
       body: JSON.stringify(entry.body),
       headers: { "Content-Type": "application/json", "Idempotency-Key": entry.key, "X-CSRFToken": token },
@@ -138,7 +138,7 @@
     const token = await login();
     if (!token) { return; }
     for (const entry of waiting) {
-      // Said before it leaves: an answer may be lost on its way back, and then nobody knows whether it arrived.
+      // Noted before it is sent: if the answer is lost on its way back, the entry may still have arrived.
       const tried = await change(QUEUE, entry.key, function (now) { return now && Object.assign(now, { isTried: true }); });
       const outcome = tried ? await post(entry, token) : null;
       if (outcome) {
@@ -147,23 +147,23 @@
     }
   }
 
-  // Two tabs send one after the other where the browser can tell; where it cannot, the key sees to it.
+  // Two tabs send one after the other where the browser has locks; where it has none, the key prevents a double entry.
   async function sendInTurn() {
     try {
       await (navigator.locks ? navigator.locks.request(LOCK, sendAll) : sendAll());
-    } catch (away) { /* no network: it stays in the queue */ }
+    } catch (error) { /* no network: it stays in the queue */ }
   }
 
-  // What comes into the queue while it is being sent is sent right after: once more is enough, however often it is asked.
-  let sending = null, isAskedAgain = false;
+  // An entry that is queued during sending is sent right after it: once more is enough, however often flush is called.
+  let sending = null, isCalledAgain = false;
 
   function flush() {
     if (sending) {
-      isAskedAgain = true;
+      isCalledAgain = true;
     } else {
       sending = sendInTurn().then(function () {
         sending = null;
-        if (isAskedAgain) { isAskedAgain = false; return flush(); }
+        if (isCalledAgain) { isCalledAgain = false; return flush(); }
       });
     }
     return sending;
@@ -182,11 +182,11 @@
     }));
   }
 
-  // ---- What waits is said on every page ---------------------------------------------------------------------------
+  // ---- A notice of unsent entries, on every page ------------------------------------------------------------------
 
   let notice = null;
 
-  async function tell() {
+  async function showNotice() {
     const here = window.location.pathname;
     const unsent = (await entries()).filter(function (entry) { return entry.state !== "sent"; });
     const open = isLoggedOut ? unsent : unsent.filter(function (entry) { return entry.back !== here; });
@@ -221,7 +221,7 @@
     return true;
   }
 
-  // Kept pages go with whoever leaves; what was entered and not sent yet stays.
+  // Signing out deletes the pages that are kept; entries that are not sent yet stay.
   document.querySelectorAll("form[data-draft-forget]").forEach(function (form) {
     form.addEventListener("submit", function () {
       const worker = navigator.serviceWorker && navigator.serviceWorker.controller;
@@ -243,10 +243,10 @@
     token: login,
   };
 
-  document.addEventListener("meniscus-offline", tell);
+  document.addEventListener("meniscus-offline", showNotice);
   window.addEventListener("online", flush);
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { flush(); } });
   window.setInterval(function () { if (!document.hidden) { flush(); } }, RETRY_MS);
   flush();
-  tell();
+  showNotice();
 })();

@@ -16,12 +16,10 @@ from costing.pieces.import_columns import PRICE, TITLE, state_column, usual_stat
 from costing.pieces.models import FIRST_YEAR, LAST_YEAR
 from costing.pieces.queries import standing_pieces
 from costing.pieces.status_words import status_words
-from inventory.errors import day_in_words
-from inventory.ledger.imported_rows import PostedRows
+from inventory.ledger.imported_rows import PostedRows, refuse_day
 from inventory.ledger.models import Books
-from inventory.materials.actions import save_material
 from inventory.materials.models import Kind, Material
-from inventory.materials.new_in_place import guessed_material, size_of
+from inventory.materials.new_in_place import guessed_material, save_first, size_of
 from inventory.sessions.models import Technique
 from studio.accounts.roles import WORKERS
 from studio.errors import InputError
@@ -143,7 +141,7 @@ class BroughtInReader:
         year = self._year(cells)
         description = cells.words("description", most=2_000)
         on = cells.day("on")
-        self._refuse_day(cells, on)
+        refuse_day(cells, on, today=self.today, closed_through=self.closed_through)
         cells.refuse()
         if surface is None or technique is None or cost is None:
             raise InputError(_("This row cannot be read."))
@@ -226,12 +224,6 @@ class BroughtInReader:
     def _year(self, cells: Cells) -> int | None:
         return cells.whole("year", least=FIRST_YEAR, most=LAST_YEAR)
 
-    def _refuse_day(self, cells: Cells, day: date | None) -> None:
-        if day is not None and day > self.today:
-            cells.note("on", _("{day} is still to come.", day=day_in_words(day)))
-        elif self.closed_through and (day or self.today) <= self.closed_through:
-            cells.note("on", _("The books are closed through {day}.", day=day_in_words(self.closed_through)))
-
     def is_there(self, facts: BroughtInRow) -> bool:
         return self.posted.stands(facts.key)
 
@@ -253,16 +245,10 @@ class BroughtInReader:
         """Post it under a key of its own, and tell its number; one that was reversed may be posted again."""
         surface, key = facts.piece.surface, self.posted.key_for(facts.key)
         on_its_day = replace(submission, on=facts.on or submission.on, key=key)
-        is_new = surface.pk is None
-        try:
-            if is_new:
-                save_material(surface, submission=submission)
-            piece = bring_in_pieces(pieces=[facts.piece], submission=on_its_day)[0]
-        except Exception:
-            if is_new:
-                surface.pk = None  # undone with the rest
-            raise
-        return f"{piece.label} {piece.title}", reverse("costing:piece", args=[piece.pk])
+        pieces = save_first(
+            [surface], lambda: bring_in_pieces(pieces=[facts.piece], submission=on_its_day), submission
+        )
+        return f"{pieces[0].label} {pieces[0].title}", reverse("costing:piece", args=[pieces[0].pk])
 
     def keep(self, facts: BroughtInRow) -> None:
         self.posted.keep(facts.key)

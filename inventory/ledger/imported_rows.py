@@ -1,9 +1,13 @@
-"""Which rows of imported tables were posted: each under a key of its contents, again once it was reversed."""
+"""Rows of imported tables: which were posted, each under a key of its contents, and which day is refused."""
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from datetime import date
 
+from inventory.errors import day_in_words
 from inventory.ledger.models import Posting
+from studio.imports.cells import Cells
+from studio.translation import _
 
 KEY = "import-"
 
@@ -33,3 +37,11 @@ class PostedRows:
     def keep(self, row: str) -> None:
         """It is posted by now."""
         self.postings[row].append(True)
+
+
+def refuse_day(cells: Cells, day: date | None, *, today: date, closed_through: date | None) -> None:
+    """Note at its column `on` that a day, or today where a row has none, is ahead or in a closed period."""
+    if day is not None and day > today:
+        cells.note("on", _("{day} is still to come.", day=day_in_words(day)))
+    elif closed_through is not None and (day or today) <= closed_through:
+        cells.note("on", _("The books are closed through {day}.", day=day_in_words(closed_through)))

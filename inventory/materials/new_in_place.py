@@ -141,15 +141,21 @@ class NewMaterials:
 
     def saving_first(self, action: Callable[[], Result], submission: Submission) -> Result:
         """Save what is new, and then what the lines are about: all of it or nothing. Raises what either raises."""
-        try:
-            with transaction(submission):
-                for material in self.added.values():
-                    save_material(material, submission=submission)
-                return action()
-        except Exception:
-            for material in self.added.values():  # undone with the rest
-                material.pk = None
-            raise
+        return save_first(self.added.values(), action, submission)
+
+
+def save_first(materials: Iterable[Material], action: Callable[[], Result], submission: Submission) -> Result:
+    """Save those that are new before the action that needs them: all of it or nothing. Raises what either raises."""
+    new = [material for material in materials if material.pk is None]
+    try:
+        with transaction(submission):
+            for material in new:
+                save_material(material, submission=submission)
+            return action()
+    except Exception:
+        for material in new:  # undone with the rest
+            material.pk = None
+        raise
 
 
 def find_named(name: str, materials: Iterable[Material]) -> Material | None:

@@ -10,13 +10,11 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils.translation import gettext_lazy
 
-from inventory.errors import day_in_words
-from inventory.ledger.imported_rows import PostedRows
+from inventory.ledger.imported_rows import PostedRows, refuse_day
 from inventory.ledger.models import Books, Lot
-from inventory.materials.actions import save_material
 from inventory.materials.file_import.kinds_of_rows import kind_of
 from inventory.materials.models import Kind, Material, MeasureChoice
-from inventory.materials.new_in_place import guessed_material, kind_in, size_of
+from inventory.materials.new_in_place import guessed_material, kind_in, save_first, size_of
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
 from inventory.stock.opening_columns import COLUMNS, heading_meanings
 from inventory.stock.packs_left import cost_of_packs, packs_in, times
@@ -78,7 +76,7 @@ class OpeningReader:
         understood = {"kind": cells["kind"]} if cells.new else {}
         left = self._left(cells, material, understood)
         days = {key: cells.day(key) for key in ("on", "opened_on", "best_before")}
-        self._refuse_day(cells, days["on"])
+        refuse_day(cells, days["on"], today=self.today, closed_through=self.closed_through)
         place = cells.words("place", most=LONGEST_PLACE)
         cost = self._cost(cells, material, left, understood)
         cells.refuse()
@@ -177,14 +175,6 @@ class OpeningReader:
             return Measure.COUNT
         raise InputError(_("It is new: enter how much is left with its unit, such as 350 ml."))
 
-    def _refuse_day(self, cells: Cells, day: date | None) -> None:
-        if day is None:
-            return
-        if day > self.today:
-            cells.note("on", _("{day} is still to come.", day=day_in_words(day)))
-        elif self.closed_through and day <= self.closed_through:
-            cells.note("on", _("The books are closed through {day}.", day=day_in_words(self.closed_through)))
-
     def _cost(
         self, cells: Cells, material: Material | None, left: Left | None, understood: dict[str, str]
     ) -> int | None:
@@ -224,15 +214,9 @@ class OpeningReader:
         """Post it under a key of its own, and tell its lot's number; one that was reversed may be posted again."""
         material, key = facts.line.material, self.posted.key_for(facts.key)
         on_its_day = replace(submission, on=facts.on or submission.on, key=key)
-        is_new = material.pk is None
-        try:
-            if is_new:
-                save_material(material, submission=submission)
-            posting = open_stock(lines=[facts.line], submission=on_its_day)
-        except Exception:
-            if is_new:
-                material.pk = None  # undone with the rest
-            raise
+        posting = save_first(
+            [material], lambda: open_stock(lines=[facts.line], submission=on_its_day), submission
+        )
         lot = Lot.objects.get(entries__posting=posting)
         return f"{lot.label} {facts.line.material.name}", reverse("inventory:lot", args=[lot.pk])
 

@@ -87,6 +87,11 @@ PAGES = (
         allowed=lambda user: user.sees_money,
     ),
     SearchPage(
+        "inventory:outcomes",
+        gettext_lazy("How pours turned out"),
+        words=gettext_lazy("failed, failures, success, which medium, statistics"),
+    ),
+    SearchPage(
         "inventory:run-off", gettext_lazy("Run-off"), words=gettext_lazy("dripped, lost paint, waste")
     ),
 )

@@ -151,6 +151,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:plan-copy": (NOBODY, WORKERS),
     "inventory:plan-delete": (WORKERS, WORKERS),
     "inventory:sessions": (EVERYONE, NOBODY),
+    "inventory:outcomes": (EVERYONE, NOBODY),
     "inventory:run-off": (EVERYONE, NOBODY),
     "inventory:session-new": (WORKERS, WORKERS),
     "inventory:session-figures": (NOBODY, WORKERS),  # writes nothing

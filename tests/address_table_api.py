@@ -74,6 +74,7 @@ API: dict[str, tuple[str, str]] = {
     "api-photo-counts-detail": (EVERYONE, NOBODY),
     "api-photo-counts-marks": (NOBODY, WORKERS),
     "api-photo-counts-finish": (NOBODY, WORKERS),
+    "api-outcomes-list": (EVERYONE, NOBODY),
     "api-run-off-list": (EVERYONE, NOBODY),
     "api-measuring-list": (EVERYONE, NOBODY),
     "api-sessions-keep-set": (NOBODY, WORKERS),

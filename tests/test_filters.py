@@ -12,7 +12,7 @@ from inventory.alerts.filters import AlertFilter
 from inventory.ledger.filters import PostingFilter
 from inventory.purchasing.filters import DeliveryFilter, OrderFilter
 from inventory.recipes.filters import MixFilter, RecipeFilter
-from inventory.sessions.filters import PourFilter, RunOffFilter, SessionFilter
+from inventory.sessions.filters import GroupedPourFilter, PourFilter, SessionFilter
 from inventory.stock.filters import LotFilter, StockFilter, StocktakeFilter
 from studio.accounts.models import User
 from studio.pages.filters import SORT, ListFilterSet
@@ -20,8 +20,8 @@ from tests.small_studio import SmallStudio
 
 pytestmark = pytest.mark.django_db
 ALL = [
-    AlertFilter, DeliveryFilter, LotFilter, MixFilter, OrderFilter, PieceFilter, PostingFilter, PourFilter,
-    RecipeFilter, RunOffFilter, SaleFilter, SessionFilter, StockFilter, StocktakeFilter,
+    AlertFilter, DeliveryFilter, GroupedPourFilter, LotFilter, MixFilter, OrderFilter, PieceFilter, PostingFilter,
+    PourFilter, RecipeFilter, SaleFilter, SessionFilter, StockFilter, StocktakeFilter,
 ]  # fmt: skip
 WITH_MONEY = [DeliveryFilter, PieceFilter, StockFilter]
 UNREADABLE = {

@@ -1,18 +1,19 @@
-"""The list of comparisons, and the arms of one side by side."""
+"""The list of comparisons, the arms of one side by side, and how pours turned out."""
 
-from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from inventory.comparisons.models import Comparison
+from inventory.comparisons.queries.outcomes import OutcomeGroup
 from inventory.comparisons.queries.results import ArmResult
+from inventory.sessions.columns import GroupColumn, ShareColumn, SharesColumn
 from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
-from studio.preferences.formatting import Formatter
 
 FINISHED: Badge = ("good", _("Finished"))
 SCORING: Badge = ("wait", _("Being scored"))
@@ -51,16 +52,6 @@ def drying_words(arm: ArmResult) -> str:
     return "" if arm.drying_days is None else str(round(arm.drying_days))
 
 
-@dataclass(frozen=True)
-class ShareColumn(Column[ArmResult]):
-    """Shares in millionths: "12.5%"."""
-
-    css: str = "number"
-
-    def text(self, value: Any, formatter: Formatter) -> str:
-        return formatter.percent(value)
-
-
 def _repeat_url(arm: ArmResult) -> str:
     """The page that plans the pours of an arm once more."""
     pours = [("name", arm.arm.name), *(("pour", each.pour_id) for each in arm.pours)]
@@ -87,4 +78,19 @@ class ArmTable(Table[ArmResult]):
             link=_repeat_url,
             hidden_words=lambda row: row.arm.name,
         ),
+    )
+
+
+class OutcomeTable(Table[OutcomeGroup]):
+    """Groups of pours, and how they turned out."""
+
+    caption = _("How pours turned out")
+    columns = (
+        GroupColumn("group", pgettext_lazy("of a list", "Group"), lambda row: row.key or _("no medium")),
+        NumberColumn("pours", _("Pours"), lambda row: row.pours),
+        NumberColumn("good", pgettext_lazy("pours", "Good"), lambda row: row.good),
+        NumberColumn("seconds", _("Seconds"), lambda row: row.seconds),
+        NumberColumn("failed", pgettext_lazy("pours", "Failed"), lambda row: row.failed),
+        ShareColumn("share", _("Share failed"), lambda row: row.share),
+        SharesColumn("likely", _("Fails probably"), lambda row: row.likely),
     )

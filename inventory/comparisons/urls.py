@@ -2,11 +2,12 @@
 
 from django.urls import URLPattern, path
 
-from inventory.comparisons.views import comparisons, counting, papers, pours, scoring
+from inventory.comparisons.views import comparisons, counting, outcomes, papers, pours, scoring
 
 urlpatterns: list[URLPattern] = [
     path("comparisons/", comparisons.comparisons, name="comparisons"),
     path("comparisons/new/", comparisons.new, name="comparison-new"),
+    path("sessions/outcomes/", outcomes.outcomes, name="outcomes"),
     path("comparisons/<int:pk>/", comparisons.comparison, name="comparison"),
     path("comparisons/<int:pk>/edit/", comparisons.ComparisonEdit.as_view(), name="comparison-edit"),
     path("comparisons/<int:pk>/pours/", pours.pours, name="comparison-pours"),

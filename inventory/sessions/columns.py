@@ -61,6 +61,15 @@ class ShareColumn(NumberColumn[Any]):
 
 
 @dataclass(frozen=True)
+class SharesColumn(ShareColumn):
+    """From one share in millionths to another: "4% to 31%"."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        low, high = map(formatter.percent, value)
+        return _("{low} to {high}", low=low, high=high)
+
+
+@dataclass(frozen=True)
 class DifferenceColumn(ShareColumn):
     """The same with its sign: "+12%"."""
 

@@ -50,8 +50,8 @@ class SessionFilter(ListFilterSet):
         return queryset.filter(pk__in=Pour.objects.filter(technique=technique).values("session"))
 
 
-class RunOffFilter(ListFilterSet):
-    """Pours whose run-off was measured, by technique, surface and the day of their session."""
+class GroupedPourFilter(ListFilterSet):
+    """Pours that are shown in groups, by technique, surface and the day of their session."""
 
     technique = django_filters.ModelChoiceFilter(
         label=gettext_lazy("Technique"), queryset=Technique.objects.all()

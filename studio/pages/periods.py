@@ -1,4 +1,4 @@
-"""Links to the usual periods, on a page that is asked about one: this month, last month, this year, last year."""
+"""Links to the usual periods, on a page that is asked about one: this month, the last quarter, last year."""
 
 from datetime import date
 from typing import Any, NamedTuple
@@ -11,6 +11,7 @@ from studio.values.periods import Word, quick_periods
 LABELS: dict[Word, Any] = {
     Word.THIS_MONTH: gettext_lazy("This month"),
     Word.LAST_MONTH: gettext_lazy("Last month"),
+    Word.LAST_QUARTER: gettext_lazy("Last quarter"),
     Word.THIS_YEAR: gettext_lazy("This year"),
     Word.LAST_YEAR: gettext_lazy("Last year"),
 }

@@ -113,7 +113,7 @@ class SettingsForm(RowForm):
     service_level = PercentField(
         label=gettext_lazy("Service level"),
         help_text=gettext_lazy(
-            "How many deliveries in a hundred should arrive before you run out: 95% is 19 in 20. More takes more stock."
+            "How many deliveries in a hundred should arrive before you run out: 95 is 19 in 20. More takes more stock."
         ),
     )
     vital_service_level = PercentField(

@@ -13,6 +13,7 @@ class Word(StrEnum):
 
     THIS_MONTH = "this_month"
     LAST_MONTH = "last_month"
+    LAST_QUARTER = "last_quarter"
     THIS_YEAR = "this_year"
     LAST_YEAR = "last_year"
 
@@ -33,12 +34,14 @@ def months_after(day: date, months: int) -> date:
 
 
 def quick_periods(today: date) -> list[QuickPeriod]:
-    """The calendar month and year of a day, up to that day, and the whole ones before them."""
+    """The calendar month and year of a day, up to that day, and the whole ones and the quarter before them."""
     month, year = today.replace(day=1), today.replace(month=1, day=1)
+    quarter = months_after(month, -((today.month - 1) % 3))
     last_month = month - DAY
     return [
         QuickPeriod(Word.THIS_MONTH, month, today),
         QuickPeriod(Word.LAST_MONTH, last_month.replace(day=1), last_month),
+        QuickPeriod(Word.LAST_QUARTER, months_after(quarter, -3), quarter - DAY),
         QuickPeriod(Word.THIS_YEAR, year, today),
         QuickPeriod(Word.LAST_YEAR, year.replace(year=year.year - 1), year - DAY),
     ]

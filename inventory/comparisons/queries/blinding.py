@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
+from django.db.models import QuerySet
+
 from inventory.comparisons.models import ComparedPour, Comparison
 from inventory.plans.models import Plan
 from inventory.sessions.models import Pour
@@ -25,10 +27,14 @@ class HiddenArms:
         return plan.session_id in self.sessions
 
 
+def hidden_pours() -> QuerySet[ComparedPour]:
+    """The pours in blind comparisons that are still being scored, as they stand there."""
+    return ComparedPour.objects.filter(comparison__in=Comparison.objects.hiding_arms())
+
+
 def hidden_arms() -> HiddenArms:
     """What the blind comparisons that are still being scored hide. One query."""
-    rows = ComparedPour.objects.filter(comparison__in=Comparison.objects.hiding_arms())
-    found = list(rows.values_list("pour_id", "pour__session_id"))
+    found = list(hidden_pours().values_list("pour_id", "pour__session_id"))
     return HiddenArms(frozenset(pour for pour, _session in found), frozenset(each for _pour, each in found))
 
 

@@ -2,8 +2,8 @@
 
 from inventory.sessions.api.filling_cups import CupFillingViewSet
 from inventory.sessions.api.photos import SessionPhotoViewSet
+from inventory.sessions.api.pour_groups import RunOffViewSet
 from inventory.sessions.api.pours import FlawViewSet, PourViewSet, TechniqueViewSet
-from inventory.sessions.api.run_off import RunOffViewSet
 from inventory.sessions.api.stock_check import StockCheckViewSet
 from inventory.sessions.api.throwing_away import PourWriteOffViewSet
 from inventory.sessions.api.weighing_later import WeighableSessionViewSet

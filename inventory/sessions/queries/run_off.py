@@ -1,20 +1,13 @@
 """How much ran off: by technique, by size, by medium, and month by month. Of pours whose run-off was measured."""
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from django.db.models import QuerySet
 
 from inventory.sessions.models import Pour
-from inventory.sessions.queries.media import media_of
-from inventory.sessions.queries.paint_per_area import size_under
+from inventory.sessions.queries.pour_groups import PourGroups, groups_of
 from studio.values.allocation import MILLION, divide_half_up
-from studio.values.sizes import Size
-
-# The newest: more than a studio pours in years, and few enough to be read at once.
-MOST_POURS = 1_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +27,7 @@ class RunOffGroup:
         return divide_half_up(self.ran_off * MILLION, self.poured)
 
 
-@dataclass(frozen=True, slots=True)
-class RunOff:
-    """The run-off of pours, sorted into groups. `by_medium` names the media of a mix together; none is ""."""
-
-    pours: int
-    by_technique: Sequence[RunOffGroup]
-    by_size: Sequence[RunOffGroup]
-    by_medium: Sequence[RunOffGroup]
-    by_month: Sequence[RunOffGroup]
+RunOff = PourGroups[RunOffGroup]
 
 
 def measured_pours() -> QuerySet[Pour]:
@@ -51,29 +36,8 @@ def measured_pours() -> QuerySet[Pour]:
 
 
 def run_off_of(pours: QuerySet[Pour]) -> RunOff:
-    """Sort the newest of these pours into groups: four queries, however many there are."""
-    newest = pours.select_related("session", "technique", "surface").order_by(
-        "-session__held_on", "-session_id", "-number"
-    )
-    rows = list(newest[:MOST_POURS])
-    media = media_of(rows)
-    return RunOff(
-        pours=len(rows),
-        by_technique=_most_first(_grouped(rows, lambda pour: pour.technique.name)),
-        by_size=sorted(_grouped(rows, size_under), key=lambda group: _area(group.key)),
-        by_medium=_most_first(_grouped(rows, lambda pour: media.get(pour.pk, ""))),
-        by_month=sorted(
-            _grouped(rows, lambda pour: pour.session.held_on.replace(day=1)),
-            key=lambda group: group.key if isinstance(group.key, date) else date.min,
-        ),
-    )
-
-
-def _grouped(pours: Iterable[Pour], key: Callable[[Pour], object]) -> list[RunOffGroup]:
-    groups: dict[object, list[Pour]] = defaultdict(list)
-    for pour in pours:
-        groups[key(pour)].append(pour)
-    return [_group(key, members) for key, members in groups.items()]
+    """Sort the newest of these pours into groups by how much ran off."""
+    return groups_of(pours, _group)
 
 
 def _group(key: object, pours: Sequence[Pour]) -> RunOffGroup:
@@ -86,11 +50,3 @@ def _group(key: object, pours: Sequence[Pour]) -> RunOffGroup:
         min(shares),
         max(shares),
     )
-
-
-def _most_first(groups: Sequence[RunOffGroup]) -> list[RunOffGroup]:
-    return sorted(groups, key=lambda group: (-group.share, str(group.key)))
-
-
-def _area(size: object) -> int:
-    return size.face_area() if isinstance(size, Size) else 0

@@ -108,6 +108,7 @@ ORDERING = (
         "reserve",
         pgettext_lazy("glossary", "Extra paint"),
         gettext_lazy("Paint planned on top of what a set should need, so that no cup runs short."),
+        # xgettext:no-python-format for its % is a word
         gettext_lazy("500 mL and 10% extra paint: 550 mL is mixed."),
     ),
 )

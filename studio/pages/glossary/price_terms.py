@@ -14,6 +14,7 @@ PRICES = (
         "commission",
         pgettext_lazy("glossary", "Commission"),
         gettext_lazy("The share of the price that a gallery or a shop keeps for selling the piece."),
+        # xgettext:no-python-format for its % is a word
         gettext_lazy("35% of 200 is 70."),
     ),
     Word(

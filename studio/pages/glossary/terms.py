@@ -254,6 +254,7 @@ COSTS = (
             "Pieces given to a gallery that stay yours until they are sold. The gallery keeps its commission of each "
             "sale and pays you the rest; what it does not sell comes back."
         ),
+        # xgettext:no-python-format for its % is a word
         gettext_lazy("Sold for 120 at 40% commission without tax: 48 for the gallery, 72 for you."),
     ),
     Word(

@@ -377,13 +377,8 @@ def test_what_is_said_of_a_sold_piece_can_still_be_changed_and_stale_changes_are
     piece, client = a_piece(state=State.FOR_SALE), as_user(owner)
     address = f"/api/pieces/{piece.pk}/description/"
     tag = client.get(address).headers["ETag"]
-    body = {
-        "title": "Leeward",
-        "series": "Harbour wall",
-        "series_number": 3,
-        "edition": "edition of four",
-        "year": 2024,
-    }
+    series = {"series": "Harbour wall", "series_number": 3, "edition": "edition of four"}
+    body = {"title": "Leeward", **series, "year": 2024}
     changed = client.post(address, body, content_type="application/json", headers={"If-Match": tag})
     assert changed.json() == {**body, "description": "", "size_note": ""}
     refused = client.post(address, body, content_type="application/json", headers={"If-Match": tag})

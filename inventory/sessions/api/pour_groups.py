@@ -1,4 +1,4 @@
-"""Run-off for programs: by technique, size, medium and month."""
+"""Pours by technique, size, medium and month for programs; here how much of them ran off."""
 
 from datetime import date
 from typing import Any
@@ -7,8 +7,9 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.sessions.filters import RunOffFilter
-from inventory.sessions.queries.run_off import RunOffGroup, measured_pours, run_off_of
+from inventory.sessions.filters import GroupedPourFilter
+from inventory.sessions.queries.pour_groups import PourGroup
+from inventory.sessions.queries.run_off import measured_pours, run_off_of
 from studio.accounts.permissions import IsSignedIn
 from studio.api.fields import MillionthsField, QuantityField
 from studio.api.serializers import ResponseSerializer
@@ -17,24 +18,29 @@ from studio.values.sizes import Size
 from studio.values.units import Measure
 
 
-class RunOffGroupResponse(ResponseSerializer):
+class PourGroupResponse(ResponseSerializer):
     """Some pours together; the shares are fractions of one."""
 
     name = serializers.SerializerMethodField(
         help_text="Technique, size, media, or the first day of the month."
     )
     pours = serializers.IntegerField()
+
+    def get_name(self, row: PourGroup) -> str:
+        if isinstance(row.key, Size):
+            size: str = self.context["formatter"].size(row.key)
+            return size
+        return row.key.isoformat() if isinstance(row.key, date) else str(row.key)
+
+
+class RunOffGroupResponse(PourGroupResponse):
+    """Some measured pours together, and how much of them ran off."""
+
     poured = QuantityField("poured", Measure.VOLUME)
     ran_off = QuantityField("ran_off", Measure.VOLUME)
     share = MillionthsField()
     least = MillionthsField()
     largest = MillionthsField()
-
-    def get_name(self, row: RunOffGroup) -> str:
-        if isinstance(row.key, Size):
-            size: str = self.context["formatter"].size(row.key)
-            return size
-        return row.key.isoformat() if isinstance(row.key, date) else str(row.key)
 
 
 class RunOffResponse(ResponseSerializer):
@@ -47,15 +53,18 @@ class RunOffResponse(ResponseSerializer):
     by_month = RunOffGroupResponse(many=True)
 
 
-class RunOffViewSet(StudioViewSet):
-    """How much ran off?"""
-
+class PourGroupsViewSet(StudioViewSet):
     permission_classes = [IsSignedIn]
-    queryset = measured_pours()
-    serializer_class = RunOffResponse
-    filterset_class = RunOffFilter
+    filterset_class = GroupedPourFilter
     pagination_class = None
     is_one_row = True
+
+
+class RunOffViewSet(PourGroupsViewSet):
+    """How much ran off?"""
+
+    queryset = measured_pours()
+    serializer_class = RunOffResponse
 
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """The groups, each with its share."""

@@ -114,18 +114,17 @@ def _check_days(using: str, tally: Tally) -> None:
     days = dict(Delivery.objects.using(using).values_list("pk", "posting__effective_on"))
     deliveries = dict(corrections.values_list("posting_id", "delivery_id"))
     for posting in posted_facts(using, only=deliveries):
-        days[deliveries[posting.number]] = (
-            day_moved_to(came_in(posting.movements)) or days[deliveries[posting.number]]
-        )
+        moved_to = day_moved_to(came_in(posting.movements))
+        if moved_to is not None:
+            days[deliveries[posting.number]] = moved_to
     rows = Delivery.objects.using(using).values_list(
         "pk", "received_on", "lines__lot", "lines__lot__received_on"
     )
     for delivery, received_on, lot, lot_received_on in rows.distinct():
-        if {received_on, lot_received_on} != {days[delivery]}:
+        posted = days.get(delivery)  # none where its posting is gone
+        if {received_on, lot_received_on} != {posted}:
             where = _("delivery {delivery}, lot {lot}", delivery=delivery, lot=lot)
-            problem = _(
-                "received on {day}, but the ledger has {posted}", day=received_on, posted=days[delivery]
-            )
+            problem = _("received on {day}, but the ledger has {posted}", day=received_on, posted=posted)
             tally.tell("deliveries", where, problem)
 
 

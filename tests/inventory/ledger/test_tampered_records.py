@@ -129,6 +129,11 @@ def test_a_delivered_quantity_rewritten(story: Story) -> None:
     assert broken(report) == {"deliveries", "recorded"}
 
 
+def test_a_delivery_whose_posting_has_another_number(story: Story) -> None:
+    report = after((f"{POSTING} number = number + 900 WHERE number = %s", story.delivery.posting_id))
+    assert {"chain", "deliveries"} <= broken(report)
+
+
 def test_an_invoice_rewritten(story: Story) -> None:
     rated, paid = "rate_digits = 9, rate_places = 1", "paid = paid + 1, invoiced = invoiced + 1"
     for change in ("carriage = carriage + 1", "duty = 5", rated, "paid = paid + 1", "invoiced = 1", paid):

@@ -1,9 +1,11 @@
 """What a person reads in a page's tables: one dictionary for each row, by the columns' labels."""
 
+import csv
 import re
 from collections.abc import Iterator
 from decimal import Decimal
 from html import unescape
+from io import StringIO
 from typing import Any
 
 CELL = re.compile(r"<t[hd](?P<attributes>[^>]*)>(?P<content>.*?)</t[hd]>", re.DOTALL)
@@ -73,3 +75,9 @@ def columns_with_totals(response: Any) -> Iterator[tuple[str, list[Decimal], Dec
                 printed = [pence(line[place]) for line in lines]
                 label = re.sub(r"<[^>]+>", " ", labels[place]).strip()
                 yield label, [amount for amount in printed if amount is not None], total
+
+
+def file_of(response: Any) -> list[dict[str, str]]:
+    """The rows of a list that was downloaded as CSV."""
+    assert response["Content-Type"].startswith("text/csv")
+    return list(csv.DictReader(StringIO(response.content.decode("utf-8-sig"), newline="")))

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from costing.commissions.queries import kept_deposits
 from costing.earnings.filters import EarningsFilter
-from costing.earnings.queries import Earned, waiting_pieces
+from costing.earnings.queries import Earned, hourly, waiting_pieces, worked_in
 from costing.pieces.models import Piece
 from costing.selling.models import Sale
 from studio.accounts.permissions import SeesMoney
@@ -39,6 +39,20 @@ class EarnedResponse(ResponseSerializer):
     net_proceeds = MoneyResponseField(source="total.net_proceeds")
     cost = MoneyResponseField(source="total.cost", help_text="Materials, work and overhead.")
     profit = MoneyResponseField(source="total.profit")
+    minutes = serializers.IntegerField(
+        source="hourly.minutes", help_text="Worked on the pieces that stayed sold, as on their cost sheets."
+    )
+    untimed = serializers.IntegerField(
+        source="total.untimed", help_text="Of those pieces, how many have no time recorded."
+    )
+    profit_per_hour = MoneyResponseField(
+        source="hourly.profit_per_hour", allow_null=True, help_text="Null where no time is recorded."
+    )
+    with_wage_per_hour = MoneyResponseField(
+        source="hourly.with_wage",
+        allow_null=True,
+        help_text="The same before the wage in the cost is taken off.",
+    )
 
 
 class EarningsResponse(EarnedResponse):
@@ -48,8 +62,22 @@ class EarningsResponse(EarnedResponse):
     name = serializers.CharField(source="label")
 
 
+class WorkedResponse(ResponseSerializer):
+    """The profit on the sales of a period beside all work of its days; time at markets is in none of it."""
+
+    first = serializers.DateField()
+    last = serializers.DateField()
+    profit = MoneyResponseField()
+    minutes = serializers.IntegerField()
+    profit_per_hour = MoneyResponseField(allow_null=True)
+
+
 class EarningsTotalResponse(EarnedResponse):
     """The same for everything that is asked for."""
+
+    worked = WorkedResponse(
+        allow_null=True, help_text="All work of the period. Null for one channel, and where nothing was sold."
+    )
 
     kept_deposits = MoneyResponseField(
         source="kept",
@@ -83,7 +111,12 @@ class EarningsViewSet(ListViewSet):
         """All of it together, and the deposits that were kept besides."""
         asked = self.asked()
         kept = kept_deposits(asked.value("first"), asked.value("last"))
-        return self.answer({"total": self._earned(asked).total, "kept": kept})
+        total = self._earned(asked).total
+        first, last = asked.period(today=timezone.localdate())
+        worked = None
+        if first is not None and first <= last and not asked.value("channel"):
+            worked = worked_in(first, last, total.profit)
+        return self.answer({"total": total, "kept": kept, "hourly": hourly(total), "worked": worked})
 
     def _earned(self, asked: EarningsFilter) -> Earned:
         return asked.everything(Formatter.of(Studio.current()), today=timezone.localdate())

@@ -1,4 +1,4 @@
-"""Stock turn, and how long pieces take to sell. Pure: no database in sight."""
+"""What an hour of work earned, stock turn, and how long pieces take to sell. Pure: no database in sight."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,7 +7,35 @@ from math import ceil
 
 from studio.values.allocation import divide_half_up
 
+SECONDS = 3600  # in an hour
 FEWEST_SOLD = 4  # with fewer, the slowest quarter of them says nothing (own choice)
+
+
+def per_hour(earned: int, seconds: int) -> int | None:
+    """What an hour earned, in millionths of the currency unit; None where no time was worked."""
+    return divide_half_up(earned * SECONDS, seconds) if seconds > 0 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Hourly:
+    """Profit beside the time worked for it. The profit is left after the wage, so `with_wage` adds that back."""
+
+    profit: int
+    labour: int
+    seconds: int
+
+    @property
+    def minutes(self) -> int:
+        return divide_half_up(self.seconds, 60)
+
+    @property
+    def profit_per_hour(self) -> int | None:
+        return per_hour(self.profit, self.seconds)
+
+    @property
+    def with_wage(self) -> int | None:
+        """What an hour earned before the wage is taken off."""
+        return per_hour(self.profit + self.labour, self.seconds)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from datetime import date
 
 import django_filters
 from django import forms
-from django.db.models import QuerySet
+from django.db.models import Min, QuerySet
 from django.utils.translation import gettext_lazy
 
 from costing.earnings.queries import BY, Earned, Group, earned_by, fees_between
@@ -59,6 +59,11 @@ class EarningsFilter(ListFilterSet):
         """What the sales asked for earned, with the monthly fees of their period."""
         first, last, channel = (self.value(name) for name in ("first", "last", "channel"))
         return earned_by(self.qs, formatter, fees_between(first, last, channel, today=today))
+
+    def period(self, *, today: date) -> tuple[date | None, date]:
+        """The days asked for, or from the first of these sales to today; no first day where nothing was sold."""
+        first = self.value("first") or self.qs.aggregate(first=Min("sold_on"))["first"]
+        return first, min(self.value("last") or today, today)
 
     def looked_into(self, earned: Earned) -> Earned:
         """Only the group that is looked into, if any."""

@@ -15,9 +15,10 @@ from django.db.models import Max, Min, QuerySet, Sum
 from django.utils.dateformat import format as date_format
 
 from costing.cost_sheets.queries import cost_summaries
-from costing.earnings.calculations import StockTurn, slow_after
+from costing.earnings.calculations import Hourly, StockTurn, per_hour, slow_after
 from costing.markets.models import MarketDay
 from costing.markets.queries import by_day_and_channel
+from costing.overhead.queries import work_between
 from costing.pieces.calculations import SELLABLE, State
 from costing.pieces.models import Piece, PieceStep
 from costing.pieces.queries import standing_pieces, with_parts
@@ -44,6 +45,10 @@ class Group:
     label: str
     total: SalesTotal
     piece: Piece | None = None
+
+    @property
+    def hourly(self) -> Hourly:
+        return hourly(self.total)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +167,35 @@ def _fee_key(fee: MonthlyFee, by: str) -> tuple[str, str]:
     if by == "month":
         return _named_month(fee.month)
     return FEES, _("Monthly fees of sales channels")
+
+
+def hourly(total: SalesTotal) -> Hourly:
+    """The profit beside the time that was worked on the pieces sold."""
+    return Hourly(total.profit, total.labour, total.seconds)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedInPeriod:
+    """The profit on the sales of a period beside all work of its days, on whatever was worked."""
+
+    first: date
+    last: date
+    profit: int
+    minutes: int
+
+    @property
+    def seconds(self) -> int:
+        return self.minutes * 60
+
+    @property
+    def profit_per_hour(self) -> int | None:
+        return per_hour(self.profit, self.seconds)
+
+
+def worked_in(first: date, last: date, profit: int) -> WorkedInPeriod:
+    """Sessions of these days, and what was worked on pieces since. Time at markets is on the page of each market."""
+    minutes = sum(each.minutes for each in work_between(first, last))
+    return WorkedInPeriod(first, last, profit, minutes)
 
 
 def _total(lines: Sequence[SoldPiece], fees: Sequence[MonthlyFee]) -> SalesTotal:

@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 
 from costing.earnings.queries import Group, Unsold
 from costing.pieces.tables import piece_column
-from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
+from studio.pages.columns import Badge, Column, DayColumn, HoursColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
 SLOW: Badge = ("low", _("Slow"))
@@ -36,6 +36,8 @@ class EarningsTable(Table[GroupRow]):
         ),
         MoneyColumn("cost", _("Cost"), lambda row: row.group.total.cost),
         MoneyColumn("profit", _("Profit"), lambda row: row.group.total.profit),
+        HoursColumn("hours", _("Hours worked"), lambda row: row.group.total.seconds or None),
+        MoneyColumn("per_hour", _("Profit per hour"), lambda row: row.group.hourly.profit_per_hour),
     )
 
     def money_css(self, row: GroupRow) -> str:

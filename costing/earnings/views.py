@@ -1,10 +1,8 @@
 """What pieces earned, and which of them wait for a buyer. Not tax or legal advice."""
 
-from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
-from django.db.models import Max, Min, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -12,9 +10,10 @@ from django.views.decorators.http import require_safe
 
 from costing.commissions.queries import kept_deposits
 from costing.earnings.filters import BY_LABELS, EarningsFilter
-from costing.earnings.queries import Earned, Group, stock_turn, waiting_pieces
+from costing.earnings.queries import Earned, Group, hourly, stock_turn, waiting_pieces, worked_in
 from costing.earnings.tables import EarningsTable, GroupRow, WaitingTable
 from costing.selling.models import Sale
+from costing.selling.queries import SalesTotal
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
 from studio.pages.periods import period_links
@@ -46,10 +45,9 @@ def earnings(request: HttpRequest) -> HttpResponse:
             "takings": total.paid,
             "count": total.count,
             "monthly": total.monthly_fees,
+            "hours": total.seconds,
         },
-        without=[
-            name for name, amount in (("tax", total.tax), ("monthly", total.monthly_fees)) if not amount
-        ],
+        without=_without(total),
     )
     context = {
         "title": _("What it earned"),
@@ -66,9 +64,39 @@ def earnings(request: HttpRequest) -> HttpResponse:
         "within": _within(earned, filters),
         "whole": _whole(filters),
         **_chart(earned, formatter),
-        **_turn(filters.qs, filters, formatter),
+        "hourly": hourly(total),
+        "hours": formatter.hours(total.seconds),
+        **_worked(everything, filters, formatter),
+        **_turn(filters, formatter),
     }
     return list_page(request, "earnings/earnings.html", table, context)
+
+
+def _without(total: SalesTotal) -> list[str]:
+    """The columns that nothing stands in."""
+    amounts = {
+        "tax": total.tax,
+        "monthly": total.monthly_fees,
+        "hours": total.seconds,
+        "per_hour": total.seconds,
+    }
+    return [name for name, amount in amounts.items() if not amount]
+
+
+def _worked(earned: Earned, filters: EarningsFilter, formatter: Formatter) -> dict[str, Any]:
+    """All work of the period beside all its sales: nothing where only some of the sales are looked at."""
+    if filters.value("channel") or filters.value("within"):
+        return {}
+    first, last = filters.period(today=timezone.localdate())
+    if first is None or last < first:
+        return {}
+    worked = worked_in(first, last, earned.total.profit)
+    return {
+        "worked": worked,
+        "worked_hours": formatter.hours(worked.seconds),
+        "worked_first": formatter.day(first),
+        "worked_last": formatter.day(last),
+    }
 
 
 def _query(filters: EarningsFilter, **changed: str) -> str:
@@ -107,10 +135,10 @@ def _chart(earned: Earned, formatter: Formatter) -> dict[str, Any]:
     return {"bars": drawn if len(months) > 1 else [], "chart_width": BAR_STEP * max(len(months), 12)}
 
 
-def _turn(sales: QuerySet[Sale], filters: EarningsFilter, formatter: Formatter) -> dict[str, Any]:
+def _turn(filters: EarningsFilter, formatter: Formatter) -> dict[str, Any]:
     """Stock turn over the period asked for, or from the first sale to today."""
-    first, last = _period(sales, filters)
-    if first is None or last is None or last < first:
+    first, last = filters.period(today=timezone.localdate())
+    if first is None or last < first:
         return {}
     found = stock_turn(first, last)
     if found.turn is None:
@@ -122,12 +150,6 @@ def _turn(sales: QuerySet[Sale], filters: EarningsFilter, formatter: Formatter) 
         "turn_first": formatter.day(first),
         "turn_last": formatter.day(last),
     }
-
-
-def _period(sales: QuerySet[Sale], filters: EarningsFilter) -> tuple[date | None, date | None]:
-    ends = sales.aggregate(first=Min("sold_on"), last=Max("sold_on"))
-    today = timezone.localdate()
-    return filters.value("first") or ends["first"], min(filters.value("last") or today, today)
 
 
 @require_safe

@@ -176,7 +176,12 @@ class PriceWayResponse(ResponseSerializer):
     method = serializers.ChoiceField(choices=[method.value for method in Method])
     left = MoneyResponseField(allow_null=True)
     asked = MoneyResponseField(allow_null=True)
-    price = MoneyResponseField()
+    price = MoneyResponseField(help_text="Less `tax` and the fees below it, what goes to cost and profit.")
+    tax = MoneyResponseField(source="proceeds.vat")
+    commission = MoneyResponseField(source="proceeds.commission")
+    card_fee = MoneyResponseField(source="proceeds.card_fee")
+    fixed_fee = MoneyResponseField(source="proceeds.fixed_fee")
+    net_proceeds = MoneyResponseField(source="proceeds.net")
     profit = MoneyResponseField()
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from costing.cost_sheets.lines import CostSummary
 from costing.errors import CostingError
 from costing.pieces.models import Piece
-from costing.pricing.calculations import Channel, SizedPrice, as_taken, out_of_order
+from costing.pricing.calculations import Channel, Proceeds, SizedPrice, as_taken, out_of_order
 from costing.pricing.failures import failure_rate
 from costing.pricing.methods import (
     Ending,
@@ -32,13 +32,17 @@ from studio.values.money import minor_unit
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way to a price: what should be left, or is asked; the price on the channel; what that price leaves."""
+    """One way to a price: what should be left, or is asked; where the price goes on the channel; its profit."""
 
     method: Method
     left: int | None
     asked: int | None
-    price: int
+    proceeds: Proceeds
     profit: int
+
+    @property
+    def price(self) -> int:
+        return self.proceeds.price
 
     @property
     def label(self) -> str:
@@ -178,6 +182,5 @@ def usual_method(on: date) -> tuple[Rules, Method]:
 
 def _way(suggestion: Suggestion, cost: int, channel: SalesChannel, market: Market, ending: Ending) -> Way:
     price = price_of(suggestion, cost, market.charges[channel], minor_unit=market.coin, ending=ending)
-    return Way(
-        suggestion.method, suggestion.left, suggestion.asked, price, market.profit(price, cost, channel)
-    )
+    taken = as_taken(price, market.charges[channel], minor_unit=market.coin)
+    return Way(suggestion.method, suggestion.left, suggestion.asked, taken, taken.net - cost)

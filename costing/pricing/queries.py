@@ -48,6 +48,7 @@ class ChannelPrices:
     """
 
     terms: TermsOn
+    charges: Channel
     floor: int
     wanted: int
     wanted_whole: int
@@ -78,8 +79,8 @@ class SizePrice:
 class PriceAdvice:
     """What to charge for one piece, with the tax and the terms of one day. NOT_ADVICE stands beside it.
 
-    `cost` is that of its cost sheet, `to_cover` the same with `packing` to come. `failures_money` is the
-    allowance at the rate `failures`, in prices with markup alone. `problems` are the channels that no
+    `cost` is that of its cost sheet, `to_cover` the same with `packing` to come. `failures_money` is the allowance at
+    the rate `failures`, in prices with markup alone, which must leave `wanted`. `problems` are the channels that no
     price can be calculated for, each with the reason; `warnings` are pairs of a smaller piece and a larger one that is
     cheaper.
     """
@@ -89,6 +90,7 @@ class PriceAdvice:
     to_cover: int
     failures: FailureRate | None
     failures_money: int
+    wanted: int
     tax: Held | None
     channels: tuple[ChannelPrices, ...]
     problems: tuple[tuple[SalesChannel, str], ...]
@@ -137,6 +139,7 @@ def price_advice(piece: Piece, *, on: date, markup: int | None = None) -> PriceA
         to_cover=cost,
         failures=failures,
         failures_money=allowance,
+        wanted=wanted,
         tax=tax,
         channels=tuple(prices),
         problems=tuple(problems),
@@ -169,6 +172,7 @@ def _channel_prices(
     proceeds = proceeds_of(price, charges, currency) if price is not None else None
     return ChannelPrices(
         terms=terms,
+        charges=charges,
         floor=least_price(cost, charges, currency),
         wanted=least_price(wanted, charges, currency),
         wanted_whole=least_price(wanted, charges, currency, step=WHOLE_UNIT),

@@ -5,11 +5,12 @@ the totals are the sums of the lines, so that what is printed adds up.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from django.db.models import Prefetch, QuerySet, Sum
 
+from costing.cost_sheets.lines import CostSummary
 from costing.cost_sheets.queries import cost_summaries
 from costing.pieces.models import Piece, PiecePour
 from costing.pricing.models import SalesChannel
@@ -29,11 +30,16 @@ class Refunded:
 
 @dataclass(frozen=True, slots=True)
 class SoldPiece:
-    """One line of a sale, what was refunded of it, and the cost of its piece: none once the piece came back."""
+    """One line of a sale, what was refunded of it, and the cost of its piece: none once the piece came back.
+
+    `seconds` were worked on the piece; `labour` is what they are in its cost.
+    """
 
     line: SaleLine
     refunded: Refunded
     cost: int
+    seconds: int = 0
+    labour: int = 0
 
     @property
     def sale(self) -> Sale:
@@ -88,7 +94,10 @@ class SoldPiece:
 
 @dataclass(frozen=True, slots=True)
 class SalesTotal:
-    """Lines of sales together. `count` is of pieces that stayed sold; what was refunded is taken off below."""
+    """Lines of sales together. `count` is of pieces that stayed sold; what was refunded is taken off below.
+
+    `seconds` were worked on those pieces and are `labour` in their cost; `untimed` of them have no time recorded.
+    """
 
     count: int
     prices: int
@@ -99,6 +108,9 @@ class SalesTotal:
     fees: int
     net_proceeds: int
     cost: int
+    seconds: int
+    labour: int
+    untimed: int
     monthly_fees: int = 0  # of sales channels, taken off the net proceeds where a period is looked at
 
     @property
@@ -223,10 +235,7 @@ def sale_figures(sales: Iterable[Sale], currency: str) -> list[SaleFigures]:
     costs = cost_summaries(pieces.values())
     return [
         SaleFigures(
-            sale,
-            tuple(
-                _sold(line, round_to_minor(costs[line.piece_id].whole, currency)) for line in sale.lines.all()
-            ),
+            sale, tuple(_with_time(line, costs[line.piece_id], currency) for line in sale.lines.all())
         )
         for sale in sales
     ]
@@ -245,6 +254,9 @@ def total_of(lines: Iterable[SoldPiece]) -> SalesTotal:
         fees=sum(each.fees for each in lines),
         net_proceeds=sum(each.net_proceeds for each in lines),
         cost=sum(each.cost for each in lines),
+        seconds=sum(each.seconds for each in lines),
+        labour=sum(each.labour for each in lines),
+        untimed=sum(each.line.returned_on is None and not each.seconds for each in lines),
     )
 
 
@@ -274,6 +286,11 @@ def refunded_so_far(line: SaleLine) -> Refunded:
     """What was refunded of a line until now."""
     sums = Refund.objects.filter(line=line).aggregate(amount=Sum("amount"), tax=Sum("tax"), fees=Sum("fees"))
     return Refunded(sums["amount"] or 0, sums["tax"] or 0, sums["fees"] or 0)
+
+
+def _with_time(line: SaleLine, summary: CostSummary, currency: str) -> SoldPiece:
+    sold = _sold(line, round_to_minor(summary.whole, currency))
+    return sold if line.returned_on else replace(sold, seconds=summary.seconds, labour=summary.labour)
 
 
 def _sold(line: SaleLine, cost: int) -> SoldPiece:

@@ -81,6 +81,19 @@ class NumberColumn(Column[Row]):
 
 
 @dataclass(frozen=True)
+class HoursColumn(Column[Row]):
+    """Seconds as hours: "12.5" on the page, to the hundredth in the file."""
+
+    css: str = "number"
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.hours(value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [None if value is None else Decimal(divide_half_up(value, 36)) / 100]
+
+
+@dataclass(frozen=True)
 class DayColumn(Column[Row]):
     """Days: "12 Mar 2026" on the page, 2026-03-12 in the file."""
 

@@ -148,6 +148,11 @@ class Formatter:
             return ""
         return " ".join(text.split()) if is_estimate else ""
 
+    def hours(self, seconds: int) -> str:
+        """Seconds as hours to a tenth: "12.5"."""
+        tenths = divide_half_up(seconds, 360)
+        return format_scaled(tenths, 1, decimal_comma=self.decimal_comma, grouping=True)
+
     def money(self, amount: int) -> str:
         """An amount of money rounded to the currency's minor unit: "£1,250.00"."""
         return format_money(amount, self.currency, locale=self.locale)

@@ -52,6 +52,7 @@ from costing.pieces.tables import (
     ProceedsTable,
     SimilarPieceTable,
 )
+from costing.pricing.arithmetic import sum_with_markup, sums_by_channel
 from costing.pricing.models import PriceRules
 from costing.pricing.queries import price_advice
 from costing.selling.models import SaleLine
@@ -359,6 +360,8 @@ def _money(request: HttpRequest, piece: Piece, *, may_price: bool) -> dict[str, 
             "markup_typed": str(Decimal(markup) / PER_CENT),
             "markup": Formatter.of(studio).percent(markup),
             "advice": advice,
+            "with_markup": sum_with_markup(advice, Formatter.of(studio)),
+            "price_sums": sums_by_channel(advice.channels, Formatter.of(studio)),
             "lowest_prices": (PriceToTakeTable if may_price else LowestPriceTable)(advice.channels, request),
             "proceeds": ProceedsTable(
                 advice.channels, request, without=() if advice.tax and advice.tax.value else ("tax",)

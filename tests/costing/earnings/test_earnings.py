@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from costing.earnings.queries import BY, Earned, earned_by, stock_turn, waiting_pieces
+from costing.earnings.queries import BY, Earned, earned_by, hourly, stock_turn, waiting_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions import PieceSold, SaleFacts, return_sale, sell_together
@@ -21,7 +21,20 @@ from tests.costing.pages import as_user, text_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, make_channel, two_ring_pours, use_rates
 from tests.days import june
 from tests.inventory.browsing import queries
-from tests.making import make_helper, make_pour, make_submission, money, the_technique
+from tests.making import (
+    make_delivery,
+    make_helper,
+    make_material,
+    make_pour,
+    make_session,
+    make_submission,
+    make_surface,
+    money,
+    pour_of,
+    the_technique,
+    units,
+)
+from tests.tables import file_of
 
 pytestmark = pytest.mark.django_db
 
@@ -99,6 +112,48 @@ def test_a_returned_piece_earned_nothing_and_costs_nothing() -> None:
     return_sale(sale=sale, submission=make_submission(on=june(10)))
     total = earned().total
     assert (total.count, total.paid, total.cost, total.profit) == (0, 0, 0, 0)
+
+
+def test_profit_stands_beside_the_hours_worked_on_what_was_sold_and_beside_all_work_of_the_period(
+    signed: Client,
+) -> None:
+    """Two of three pours of a 90-minute session at 12.00 an hour sold for 45.00 each; another took 30 minutes since."""
+    use_rates(wage="12.00", overhead="0")
+    canvas = make_surface()
+    bought = [(paint := make_material(), units(300), money(3)), (canvas, units(3), money(12))]
+    make_delivery(lines=bought, on=POURED_ON)
+    poured = [pour_of(material=paint, quantity=units(100), surface=canvas) for _ in range(3)]
+    session = make_session(pours=poured, minutes=90, on=POURED_ON)
+    pieces = [a_piece(title=str(pour), pours=[pour], state=State.FOR_SALE) for pour in session.pours.all()]
+    sold(*pieces[:2])
+    total = earned().total
+    # 4.00 of canvas, 1.00 of paint and half an hour at 12.00 are 11.00 for each: 68.00 are left for one hour.
+    assert (total.seconds, total.labour, total.profit) == (3600, money(12), money(68))
+    page = text_of(signed.get(reverse("costing:earnings"))).replace("\xa0", " ")
+    assert "£68.00 profit in 1 h of work: £68.00 an hour £80.00 an hour with the wage" in page
+    (row,) = file_of(signed.get(reverse("costing:earnings"), {"export": "csv"}))
+    assert (row["Hours worked"], row["Profit per hour (GBP)"]) == ("1", "68.00")
+    period = {"first": str(POURED_ON), "last": str(LATER)}
+    page = text_of(signed.get(reverse("costing:earnings"), period)).replace("\xa0", " ")
+    assert "£68.00 profit in 1.5 h of work: £45.33 an hour" in page
+    answer = signed.get("/api/earnings/total/", period).json()
+    answer |= {name: answer[name][:5] for name in ("profit_per_hour", "with_wage_per_hour")}
+    assert (answer["minutes"], answer["profit_per_hour"], answer["with_wage_per_hour"]) == (
+        60,
+        "68.00",
+        "80.00",
+    )
+    assert answer["worked"]["minutes"] == 90
+    assert answer["worked"]["profit_per_hour"] == "45.333333"
+    assert answer["untimed"] == 0
+
+
+def test_pieces_without_time_are_told_and_nothing_is_divided_by_no_hours(signed: Client) -> None:
+    sold(a_piece(state=State.FOR_SALE))
+    total = earned().total
+    assert (total.seconds, total.untimed) == (0, 1)
+    assert hourly(total).profit_per_hour is None
+    assert "Per hour worked" not in text_of(signed.get(reverse("costing:earnings")))
 
 
 def test_a_set_of_two_is_one_piece_of_two_boards() -> None:

@@ -1,5 +1,7 @@
 """Prices channel by channel: floors that really pay after rounded fees, and sizes compared."""
 
+import re
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -10,14 +12,16 @@ from hypothesis import strategies as st
 from costing.papers.queries import price_list_heading
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.pricing.arithmetic import sum_with_markup, sums_by_channel
 from costing.pricing.calculations import Channel
 from costing.pricing.models import Payment, PriceRules, SalesChannel
 from costing.pricing.queries import NOT_ADVICE, least_price, price_advice, proceeds_of, size_warnings
 from costing.pricing.queries import SizePrice as Sized
 from inventory.sessions.models import Technique
 from studio.accounts.models import User
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from tests.costing.pages import as_user, page_of
+from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import POURED_ON, a_piece, make_channel, use_rates
 from tests.days import TODAY
 from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
@@ -50,6 +54,34 @@ def test_each_active_route_gets_a_floor_and_a_price_with_the_wanted_profit() -> 
     assert (gallery.floor, gallery.wanted, gallery.wanted_whole, gallery.profit) == (
         money("9.16"), money("11.91"), money(12), money("21.50"),
     )  # fmt: skip
+
+
+def test_the_page_of_a_piece_says_how_each_suggested_price_comes_about(owner: User) -> None:
+    """Cost 5.50 and 30% markup; of the price with it, 20% tax is taken off, then 40% by the gallery."""
+    use_rates(wage="0", overhead="0", tax_rate=200_000)
+    make_channel("Stall")
+    make_channel("Gallery", commission=400_000)
+    words = text_of(as_user(owner).get(page_of(a_piece(price="45.00")))).replace("\xa0", " ")
+    assert "this must be left: £5.50 to cover + £1.65 markup = £7.15" in words
+    assert "Lowest price £6.60 − £1.10 tax = £5.50 left" in words
+    assert "With markup £8.58 − £1.43 tax = £7.15 left" in words
+    assert re.search(r"With markup £[\d.]+ − £[\d.]+ tax − £[\d.]+ commission = £7.1[5-9] left", words)
+
+
+@pytest.mark.parametrize("tax", [0, 200_000])
+def test_the_sum_of_a_suggested_price_adds_up_as_printed(tax: int) -> None:
+    use_rates(wage="13.37", overhead="2.99", tax_rate=tax)
+    make_channel("Stall", card_rate=16_900, fixed_fee=money("0.20"))
+    make_channel("Gallery", commission=333_333)
+    advice, formatter = price_advice(a_piece(), on=TODAY), Formatter.of(Studio.current())
+    sums = [text for each in sums_by_channel(advice.channels, formatter) for _label, text in each.lines]
+    for text in [*sums, sum_with_markup(advice, formatter)]:
+        first, total = text.split(" = ")
+        pence = [
+            Decimal(amount) * (-1 if sign == "−" else 1)
+            for sign, amount in re.findall(r"([−+]?) ?£([\d.,]+)", first)
+        ]
+        assert sum(pence) == Decimal(re.findall(r"£([\d.,]+)", total)[0]), text
 
 
 def test_the_advice_starts_from_the_studios_own_markup_and_takes_another(owner: User) -> None:

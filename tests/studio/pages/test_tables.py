@@ -1,9 +1,5 @@
 """A list declared once: what its table, its cards and its file say, and to whom."""
 
-import csv
-from io import StringIO
-from typing import Any
-
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -12,7 +8,7 @@ from studio.accounts.models import User
 from tests.days import TODAY
 from tests.inventory.browsing import as_user, text_of
 from tests.making import make_delivery, make_lot, make_material, money, units
-from tests.tables import headings, table_rows
+from tests.tables import file_of, headings, table_rows
 
 pytestmark = pytest.mark.django_db
 STOCK, DELIVERIES = "inventory:stock", "inventory:deliveries"
@@ -25,11 +21,6 @@ LISTS = [
 @pytest.fixture
 def signed(owner: User) -> Client:
     return as_user(owner)
-
-
-def file_of(response: Any) -> list[dict[str, str]]:
-    assert response["Content-Type"].startswith("text/csv")
-    return list(csv.DictReader(StringIO(response.content.decode("utf-8-sig"), newline="")))
 
 
 @pytest.mark.parametrize("name", LISTS)

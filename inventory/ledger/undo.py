@@ -33,6 +33,11 @@ def minutes_to_undo(posting: Posting, *, at: datetime) -> int:
     return left
 
 
+def standing_corrections(posting: Posting) -> int:
+    """How many corrections of a posting would be taken back with it."""
+    return posting.corrected_by.filter(reversed_by__isnull=True).count()
+
+
 def latest_at(lot: Lot, *, at: datetime) -> Posting | None:
     """The last posting that mixed, decanted or wrote off something of a lot, if it is still fresh."""
     kinds = [PostingKind.MIX, PostingKind.DECANT, PostingKind.WRITE_OFF]

@@ -29,6 +29,7 @@ from inventory.ledger.tables import (
     WorthLine,
     WorthTable,
 )
+from inventory.ledger.undo import standing_corrections
 from inventory.ledger.views.one_posting import origin_of, origin_url, posting_or_404
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
@@ -165,6 +166,7 @@ def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
         obstacle=obstacle,
         back_url=origin_url(row),
         back_label=_("Cancel"),
+        corrected=standing_corrections(row),
         shelf=summary_of(posted_movements(row)).in_place(Place.LOT),
         pours=row.session.pours.count() if hasattr(row, "session") else 0,
         section="inventory:postings",

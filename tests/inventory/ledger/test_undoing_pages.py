@@ -1,5 +1,6 @@
 """One touch takes back what was posted within the hour, as long as nothing stands on it."""
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -14,6 +15,8 @@ from inventory.ledger.models import CostingMethod, Lot, Posting, PostingKind
 from inventory.ledger.reversals import obstacle_to_reversal
 from inventory.ledger.undo import minutes_left
 from inventory.materials.models import Material
+from inventory.sessions.actions.corrections import correct_session
+from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.models import Session
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from studio.accounts.models import User
@@ -33,6 +36,7 @@ from tests.making import (
     make_submission,
     make_surface,
     money,
+    pour_of,
     sell,
     spill,
     take_back,
@@ -50,9 +54,9 @@ def just_now() -> dict[str, Any]:
     return {"on": timezone.localdate(), "at": now}
 
 
-def undo(client: Client, posting: Posting | int, key: str = KEY) -> Any:
+def undo(client: Client, posting: Posting | int, key: str = KEY, **said: Any) -> Any:
     number = posting if isinstance(posting, int) else posting.pk
-    return client.post(reverse("inventory:posting-undo", args=[number]), {"key": key}, follow=True)
+    return client.post(reverse("inventory:posting-undo", args=[number]), {"key": key, **said}, follow=True)
 
 
 def offers(client: Client, address: str) -> bool:
@@ -81,6 +85,32 @@ def test_a_session_is_taken_back_with_one_touch_and_without_a_reason(signed: Cli
     assert (mirror.kind, mirror.note) == (PostingKind.REVERSAL, "Undone within the hour")
     assert held(Lot.objects.get(material=bench.canvas))[0] == units(10)
     assert not offers(signed, where["Location"])
+
+
+def test_the_button_says_that_a_correction_goes_back_too_and_nobody_undoes_one_unseen(signed: Client) -> None:
+    paint, canvas = make_lot(**just_now()).material, make_surface()
+    make_opening(lines=[(canvas, units(5), money(5))], **just_now())
+    facts = SessionFacts(
+        held_on=timezone.localdate(), pours=[pour_of(material=paint, quantity=units(5), surface=canvas)]
+    )
+    session = log_session(facts=facts, submission=make_submission(**just_now()))
+    page = page_of("session", session.pk)
+    assert "It was corrected since" not in text_of(signed.get(page))
+    truth = pour_of(material=paint, quantity=units(7), surface=canvas, pour=session.pours.get())
+    correct_session(
+        session=session, facts=replace(facts, pours=[truth]), submission=make_submission(**just_now())
+    )
+    words = text_of(signed.get(page))
+    assert "It was corrected since. Undoing takes all of it back, the correction included" in words
+    assert "Undo all of it" in words
+    assert "all of it is reversed, corrections included" in text_of(
+        signed.get(reverse("inventory:posting-reverse", args=[session.posting_id]))
+    )
+    assert "It has been corrected since you opened the page" in text_of(undo(signed, session.posting))
+    assert not Posting.objects.filter(reverses=session.posting).exists()
+    undo(signed, session.posting, corrected="1")
+    assert Posting.objects.filter(reverses=session.posting).exists()
+    assert offers(signed, page) is False
 
 
 def test_touching_twice_takes_back_once(signed: Client) -> None:

@@ -35,6 +35,7 @@ class OutcomesResponse(ResponseSerializer):
     """How the newest judged pours turned out, at most 1,000; none whose arm a blind comparison still hides."""
 
     pours = serializers.IntegerField()
+    total = OutcomeGroupResponse(allow_null=True, help_text="All of them together, without a name.")
     by_technique = OutcomeGroupResponse(many=True)
     by_size = OutcomeGroupResponse(many=True)
     by_medium = OutcomeGroupResponse(many=True)

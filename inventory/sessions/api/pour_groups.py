@@ -47,6 +47,7 @@ class RunOffResponse(ResponseSerializer):
     """What ran off of the newest measured pours, at most 1,000."""
 
     pours = serializers.IntegerField()
+    total = RunOffGroupResponse(allow_null=True, help_text="All of them together, without a name.")
     by_technique = RunOffGroupResponse(many=True)
     by_size = RunOffGroupResponse(many=True)
     by_medium = RunOffGroupResponse(many=True)

@@ -32,9 +32,13 @@ G = TypeVar("G", bound=PourGroup)
 
 @dataclass(frozen=True, slots=True)
 class PourGroups(Generic[G]):
-    """Pours in groups, the largest share first. `by_medium` names the media of a mix together; none is ""."""
+    """Pours in groups, the largest share first. `by_medium` names the media of a mix together; none is "".
+
+    `total` is all of them together, None where there are none.
+    """
 
     pours: int
+    total: G | None
     by_technique: Sequence[G]
     by_size: Sequence[G]
     by_medium: Sequence[G]
@@ -57,6 +61,7 @@ def groups_of(pours: QuerySet[Pour], group: Callable[[object, Sequence[Pour]], G
 
     return PourGroups(
         pours=len(rows),
+        total=group("", rows) if rows else None,
         by_technique=_most_first(grouped(lambda pour: pour.technique.name)),
         by_size=sorted(grouped(size_under), key=lambda each: _area(each.key)),
         by_medium=_most_first(grouped(lambda pour: media.get(pour.pk, ""))),

@@ -106,6 +106,7 @@ def test_the_page_says_it_in_figures_and_narrows_to_a_period() -> None:
     owner, address = as_user(make_owner()), reverse(PAGE)
     words = text_of(owner.get(address))
     assert "2 judged pours" in words
+    assert "1 good, 0 seconds, 1 failed (50%)" in words
     assert "100%" in words
     assert "20.7% to 100%" in words
     assert "Nothing matches" in text_of(owner.get(address, {"first": "2999-01-01"}))
@@ -135,3 +136,4 @@ def test_programs_read_the_same_groups() -> None:
         ("Ring pour", 0, "0.000000"),
     ]
     assert body["by_technique"][0]["likely_least"] == "0.206549"
+    assert (body["total"]["good"], body["total"]["failed"]) == (1, 1)

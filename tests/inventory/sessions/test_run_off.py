@@ -110,6 +110,7 @@ def test_the_page_says_it_in_figures_and_narrows_to_a_technique() -> None:
     owner, address = as_user(make_owner()), reverse("inventory:run-off")
     words = text_of(owner.get(address))
     assert "2 measured pours" in words
+    assert "60 mL ran off of 200 mL poured, 30%" in words
     assert "50%" in words
     narrowed = text_of(owner.get(address, {"technique": the_technique("Ring pour").pk}))
     assert "1 measured pour." in narrowed

@@ -41,7 +41,7 @@ class BroughtInRow(NewSurfaceForm):
     technique = forms.ChoiceField(label=gettext_lazy("Technique"))
     cost = MoneyField(
         label=gettext_lazy("Cost of materials"),
-        example="14.00",
+        example=14_000_000,
         help_text=gettext_lazy("Surface, paint and varnish together; a careful guess will do. 0 if unknown."),
     )
     labour = MoneyField(

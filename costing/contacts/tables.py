@@ -16,8 +16,8 @@ class ContactTable(Table[Contact]):
         Column(
             "name", _("Name"), lambda row: row.name, link=lambda row: row_address("costing:contact", row.pk)
         ),
-        Column("reach", _("How to reach"), lambda row: row.reach),
-        Column("note", _("Note"), lambda row: row.note),
+        Column("reach", _("How to reach"), lambda row: ", ".join(row.reach.splitlines())),
+        Column("note", _("Note"), lambda row: " ".join(row.note.splitlines())),
     )
 
 

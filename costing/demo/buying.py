@@ -258,7 +258,7 @@ class Buyer:
             best_before=diary.ago(days_ago - KEEPS[name]) if name in KEEPS else None,
             place="Loft, paint shelf" if weight else "Store under the stairs",
             empty_weight=thousandths(weight) if weight and item.packs == 1 else None,
-            typed=f"{item.packs} × {item.pack.written}",
+            typed=item.pack.written,
         )
 
     def _type_it_wrongly(self, house: House, bought: Sequence[Bought], days_ago: int) -> None:

@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 
 from costing.earnings.queries import Group, Unsold
 from costing.pieces.tables import piece_column
-from studio.pages.columns import Badge, Column, DayColumn, HoursColumn, MoneyColumn, NumberColumn
+from studio.pages.columns import FILE, Badge, Column, DayColumn, HoursColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
 SLOW: Badge = ("low", _("Slow"))
@@ -48,9 +48,11 @@ class WaitingTable(Table[Unsold]):
     caption = _("For sale, the longest first")
     file_name = "slow-sellers"
     columns = (
-        piece_column("piece", badge=lambda row: SLOW if row.is_slow else None),
-        NumberColumn("days", _("Days for sale"), lambda row: row.days),
-        DayColumn("since", _("Since"), lambda row: row.since),
+        piece_column("piece"),
+        NumberColumn(
+            "days", _("Days for sale"), lambda row: row.days, badge=lambda row: SLOW if row.is_slow else None
+        ),
+        DayColumn("since", _("Since"), lambda row: row.since, only_on=FILE),
         Column("technique", _("Technique"), lambda row: row.piece.technique, css="bare"),
         MoneyColumn("price", _("Asking price"), lambda row: row.piece.price, needs_money=False),
         MoneyColumn("cost", _("Cost"), lambda row: row.cost),

@@ -25,6 +25,7 @@ from studio.values.numbers import format_scaled
 
 SECTION = "costing:earnings"
 MONTHS_DRAWN, PER_PAGE = 24, 100
+WAITING_PER_PAGE = 25
 
 
 @require_safe
@@ -156,7 +157,7 @@ def _turn(filters: EarningsFilter, formatter: Formatter) -> dict[str, Any]:
 @role_required(*EVERYONE, money=True)
 def slow_sellers(request: HttpRequest) -> HttpResponse:
     waiting = waiting_pieces(timezone.localdate(), Formatter.of(current_studio(request)))
-    page_obj = page_of(request, waiting.pieces, PER_PAGE)
+    page_obj = page_of(request, waiting.pieces, WAITING_PER_PAGE)
     table = WaitingTable(page_obj, request, totals={"cost": waiting.cost} if waiting.pieces else {})
     context = {
         "title": _("Slow sellers"),

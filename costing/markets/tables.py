@@ -50,7 +50,7 @@ class MarketTable(Table[MarketRow]):
     )
 
     def money_css(self, row: MarketRow) -> str:
-        return "is-low" if row.result.profit < 0 and row.result.sold else ""
+        return "is-low" if row.result.profit < 0 and not row.is_ahead else ""
 
 
 class MarketSaleTable(Table[SoldPiece]):

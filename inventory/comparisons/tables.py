@@ -11,6 +11,7 @@ from inventory.comparisons.models import Comparison
 from inventory.comparisons.queries.outcomes import OutcomeGroup
 from inventory.comparisons.queries.results import ArmResult
 from inventory.sessions.columns import GroupColumn, ShareColumn, SharesColumn
+from studio import translation
 from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
@@ -48,6 +49,12 @@ def failure_words(arm: ArmResult) -> str:
     return " ".join(dict.fromkeys(pour.notes for pour in arm.failed if pour.notes))
 
 
+def noted_failures(arm: ArmResult) -> str:
+    """The same, saying of which pours it was noted."""
+    words = failure_words(arm)
+    return translation._("Failed: {notes}", notes=words) if words else ""
+
+
 def drying_words(arm: ArmResult) -> str:
     return "" if arm.drying_days is None else str(round(arm.drying_days))
 
@@ -61,10 +68,10 @@ def _repeat_url(arm: ArmResult) -> str:
 class ArmTable(Table[ArmResult]):
     caption = _("Arms")
     columns = (
-        Column("arm", _("Arm"), lambda row: row.arm.name),
+        Column("arm", _("Arm"), lambda row: row.arm.name, note=lambda row: noted_failures(row)),
         NumberColumn("pours", _("Pours"), lambda row: len(row.pours)),
         NumberColumn("good", _("Good"), lambda row: row.good),
-        NumberColumn("failed", _("Failed"), lambda row: len(row.failed), note=lambda row: failure_words(row)),
+        NumberColumn("failed", _("Failed"), lambda row: len(row.failed)),
         NumberColumn("open", _("Not judged yet"), lambda row: row.not_judged or None),
         Column("flaws", _("Flaws"), lambda row: ", ".join(f"{name} ({n})" for name, n in row.flaws)),
         ShareColumn("run_off", _("Run-off"), lambda row: row.run_off_share),

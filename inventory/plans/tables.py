@@ -79,13 +79,20 @@ class PlanLineRow:
 
     line: PlanLine
     arm: str
+    decimal_comma: bool
 
     @property
     def colours(self) -> list[tuple[str, Material]]:
         """Each colour with its parts; without them where all have the same."""
         colours = list(self.line.colours.all())
         are_alike = len({colour.share for colour in colours}) == 1
-        return [("" if are_alike else format_scaled(colour.share, 3), colour.material) for colour in colours]
+        return [
+            (
+                "" if are_alike else format_scaled(colour.share, 3, decimal_comma=self.decimal_comma),
+                colour.material,
+            )
+            for colour in colours
+        ]
 
     @property
     def in_words(self) -> str:

@@ -14,7 +14,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
-PAGE = 50
+PAGE = 25
 
 
 @require_safe

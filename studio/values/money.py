@@ -21,9 +21,10 @@ LARGEST_AMOUNT = 9 * 10**15
 MOST_RATE_PLACES = (
     18  # decimals of an exchange rate; its digits, read as one whole number, are up to LARGEST_AMOUNT
 )
-# A unit cost is shown to three significant figures, in at most this many decimals beyond the minor unit.
+# A unit cost is shown to the minor unit; one too small for that to two significant figures, in at most this many
+# decimals beyond it. Nobody buys, mixes or sells by more.
 RATE_EXTRA_PLACES = 4
-RATE_SIGNIFICANT_FIGURES = 3
+RATE_SIGNIFICANT_FIGURES = 2
 
 # ISO 4217 list one. BGN left it in 2026 and stays here for the purchases made before.
 _CODES_BY_PLACES: Mapping[int, str] = {
@@ -227,7 +228,7 @@ def format_money(amount: int, currency: str, *, locale: str = "en_GB") -> str:
 
 
 def format_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") -> str:
-    """Show a unit cost in millionths per unit, with further decimals where it is small: "£0.0213 per mL".
+    """Show a unit cost in millionths per unit, with further decimals where it is small: "£0.021 per mL".
 
     Without a unit, for what is counted: "£0.42 each".
     """

@@ -242,40 +242,40 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
     links = (
         (is_dry, "piece-finish", piece, _("Finish it"), ""),
         (here in SELLABLE, "sell", piece, _("Sell it"), ""),
-        (may_work, "piece-pack", piece, _("Pack it"), "is-quiet"),
-        (may_work and not is_dry, "piece-finish", piece, more, "is-quiet"),
         (line is not None, "sale", line and line.sale, _("See its sale"), "is-quiet"),
         (line is not None, "sale-return", line, _("Record a return"), "is-quiet"),
         (here in (DISPOSED if money else RUINED), "piece-bring-back", piece, _("Bring it back"), "is-quiet"),
     )
+    work_links = (
+        (may_work, "piece-pack", piece, _("Pack it"), "is-quiet"),
+        (may_work and not is_dry, "piece-finish", piece, more, "is-quiet"),
+    )
     disposal_links = (
-        (may_give, "piece-give", piece, _("Give it away or keep it"), "is-plain"),
-        (may_write_off, "piece-write-off", piece, _("Write it off"), "is-plain"),
-        (may_write_off, "piece-scrape", piece, _("Scrape it to pour over it"), "is-plain"),
+        (may_give, "piece-give", piece, _("Give it away or keep it"), "is-quiet"),
+        (may_write_off, "piece-write-off", piece, _("Write it off"), "is-quiet"),
+        (may_write_off, "piece-scrape", piece, _("Scrape it to pour over it"), "is-quiet"),
     )
     edit = {"url": reverse("costing:piece-edit", args=[piece.pk]), "label": _("Edit"), "kind": "is-quiet"}
     session = piece.pours[0].session_id
     of_session = [
-        {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-quiet"},
+        {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-plain"},
         {
             "url": reverse("costing:pieces-of-session", args=[session]),
             "label": _("All pieces of its session"),
-            "kind": "is-quiet",
+            "kind": "is-plain",
         },
     ]
     opening = Posting.objects.filter(kind=PostingKind.OPENING, session=session).first()
     steps = [to for to in steps_from(here) if (here, to) in STEPS]
+    is_onward = bool(steps) and order.index(steps[0]) > order.index(here)
     return {
         "links": [*_links(links), edit, *([] if opening else of_session)],
+        "work_links": _links(work_links),
         "disposal_links": _links(disposal_links),
         "steps": [
-            (
-                to.value,
-                STEPS[here, to],
-                "" if to is steps[0] and order.index(to) > order.index(here) else "is-quiet",
-            )
-            for to in steps
+            (to.value, STEPS[here, to], "" if is_onward and to is steps[0] else "is-quiet") for to in steps
         ],
+        "is_onward": is_onward,
         "opening": opening,
         "may_work": here not in ENDS,
         "may_price": here not in ENDS and money,

@@ -32,7 +32,7 @@ from studio.preferences.context import current_studio
 from studio.setup import menu as settings_menu
 from studio.translation import _, ngettext
 
-PER_PAGE = 16  # on a phone more are too long a way to the button
+PER_PAGE = 10  # on a phone more are too long a way to the button
 
 
 @require_http_methods(["GET", "POST"])

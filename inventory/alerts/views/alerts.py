@@ -39,7 +39,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
-PER_PAGE = 60
+PER_PAGE = 30
 PROBLEMS_TOLD_FOR = timedelta(days=14)
 SNOOZED_DAYS = 7
 SECTION = "inventory:alerts"

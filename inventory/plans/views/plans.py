@@ -66,11 +66,12 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
     today, user = timezone.localdate(), current_user(request)
     row = get_object_or_404(Plan.objects.with_lines(), pk=pk)
     lines, hides_arms = row.lines.all(), hidden_arms().hides_plan(row)
+    decimal_comma = Formatter.of(current_studio(request)).decimal_comma
     context = {
         "plan": row,
         "title": row.name,
         "lines": PlanLineTable(
-            [PlanLineRow(line, "" if hides_arms else line.arm) for line in lines],
+            [PlanLineRow(line, "" if hides_arms else line.arm, decimal_comma) for line in lines],
             request,
             without=() if any(line.poured for line in lines) else ("poured",),
         ),

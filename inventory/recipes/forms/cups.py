@@ -41,11 +41,11 @@ class CupTotals:
     def of(cls, makes: Material, ingredients: Sequence[Ingredient], formatter: Formatter) -> "CupTotals":
         used = [item for item in ingredients if item.quantity]
         try:
-            total = formatter.quantity(mixes.total_of(used, Measure(makes.measure)), makes.measure)
+            total = formatter.short_quantity(mixes.total_of(used, Measure(makes.measure)), makes.measure)
         except MeniscusError:
             total = ""
         parts = ", ".join(
-            f"{formatter.quantity(item.quantity, item.material.measure)} {item.material.name}"
+            f"{formatter.short_quantity(item.quantity, item.material.measure)} {item.material.name}"
             for item in ingredients
         )
         return cls(parts, total, mixes.water_in(used))

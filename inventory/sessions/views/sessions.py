@@ -27,7 +27,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
-PER_PAGE = 50
+PER_PAGE = 25
 
 
 @require_safe

@@ -51,6 +51,7 @@ from studio.values.allocation import divide_half_up
 from studio.values.numbers import read_small_whole
 
 PER_PAGE = 60
+OF_TODAY = ("reserved", "available", "on_order", "lasts_until")  # columns that say nothing of another day
 SECTION = "inventory:stock"
 
 
@@ -70,7 +71,13 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     ]
     worth = sum(row.money for row in materials)
     has_total = current_user(request).sees_money and len(rows) > 1 and not page_obj.has_other_pages()
-    table = StockTable(rows, request, filters, totals={"money": worth} if has_total else {})
+    table = StockTable(
+        rows,
+        request,
+        filters,
+        totals={"money": worth} if has_total else {},
+        without=OF_TODAY if as_of else (),
+    )
     context = {
         "page_obj": page_obj,
         "filters": filters,

@@ -89,6 +89,12 @@ def test_the_page_says_whether_it_paid_and_a_helper_sees_no_money_there(
     assert not MONEY.search(text_of(as_user(helper).get(reverse("costing:markets"))))
 
 
+def test_a_day_that_lost_money_is_marked_whether_or_not_anything_was_sold(owner: User) -> None:
+    make_market()
+    page = as_user(owner).get(reverse("costing:markets")).content.decode()
+    assert page.count('<tr class="is-low">') == 1
+
+
 def test_cash_is_counted_on_its_page(owner: User, market: MarketDay) -> None:
     address = reverse("costing:market-cash", args=[market.pk])
     client = as_user(owner)

@@ -37,7 +37,8 @@ def test_it_says_what_is_low_why_and_what_to_buy(owner: User) -> None:
     words = page(owner)
     assert "To reorder 1" in words
     assert "Sail Loft White" in words
-    assert "100 mL left; reorder level 250 mL. Your own level." in words
+    assert "100 mL left; reorder level 250 mL." in words
+    assert "Why this level? Your own level." in words
     assert "Buy 1 × 500 mL from Limpet Colours" in words
     assert "Raised 10 Jun 2025" in words
 

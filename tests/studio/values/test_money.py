@@ -220,15 +220,16 @@ def test_typed_money_is_read_back_exactly(amount: int, currency: str, comma: boo
 @pytest.mark.parametrize(
     ("rate", "currency", "shown"),
     [
-        (21_312, "GBP", "£0.0213 per mL"),
+        (21_312, "GBP", "£0.021 per mL"),
         (50_000, "GBP", "£0.05 per mL"),
         (12_500_000, "GBP", "£12.50 per mL"),
-        (123_456, "GBP", "£0.123 per mL"),
+        (123_456, "GBP", "£0.12 per mL"),
+        (70_500, "GBP", "£0.071 per mL"),
         (999_999, "GBP", "£1.00 per mL"),
         (7, "GBP", "£0.000007 per mL"),
         (0, "GBP", "£0.00 per mL"),
-        (21_312, "KWD", f"KWD{NBSP}0.0213 per mL"),
-        (1_250_000, "JPY", "JP¥1.25 per mL"),
+        (21_312, "KWD", f"KWD{NBSP}0.021 per mL"),
+        (1_250_000, "JPY", "JP¥1.3 per mL"),
     ],
 )
 def test_a_unit_cost_shows_further_decimals_where_it_is_small(rate: int, currency: str, shown: str) -> None:

@@ -139,14 +139,10 @@ def _country_of(request: HttpRequest) -> str:
 
 
 def _in_words(studio: Studio, usual: Habits) -> str:
-    facts = ", ".join(
-        [
-            studio.currency,
-            str(studio.get_language_display()),
-            str(studio.get_paper_display()),
-            str(studio.get_fluid_system_display()),
-        ]
-    )
+    set_so = [studio.currency, studio.get_language_display(), studio.get_paper_display()]
+    if usual.uses_ounces:
+        set_so.append(studio.get_fluid_system_display())
+    facts = ", ".join(map(str, set_so))
     tax = (
         _("Prices are usually written with tax.")
         if usual.is_tax_in_prices

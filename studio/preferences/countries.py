@@ -18,6 +18,8 @@ _NOT_COUNTRIES = {"AC", "CP", "CQ", "DG", "EA", "EU", "EZ", "IC", "QO", "TA", "U
 _LETTER = {"BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"}
 # Where a fluid ounce on a bottle is the imperial one; elsewhere bottles are mostly marked in the US one (from memory).
 _IMPERIAL = {"AU", "CA", "GB", "GG", "IE", "IM", "IN", "JE", "MT", "NZ", "ZA"}
+# Where bottles are marked in fluid ounces of the US measure before anything else (from memory).
+_US_MEASURES = {"AS", "GU", "LR", "MP", "PR", "UM", "US", "VI"}
 # Where tags and menus say the price before sales tax (common practice, from memory).
 _TAX_ADDED = {"CA", "PR", "US"}
 
@@ -32,6 +34,7 @@ class Habits:
     paper: str
     fluid_system: str
     is_tax_in_prices: bool
+    uses_ounces: bool  # elsewhere a word about fluid ounces would only puzzle
 
 
 @cache
@@ -60,6 +63,7 @@ def habits_of(country: str, *, languages: list[str], locales: list[str]) -> Habi
         paper="Letter" if country in _LETTER else "A4",
         fluid_system="imperial" if country in _IMPERIAL else "us",
         is_tax_in_prices=country not in _TAX_ADDED,
+        uses_ounces=country in _IMPERIAL | _US_MEASURES,
     )
 
 

@@ -38,6 +38,7 @@ from studio.translation import _, ngettext
 from studio.values.numbers import read_small_whole
 
 DRAFT_KEY = "session-new"
+MOST_LABELS = 12  # own choice: three lines on a phone
 MOST_SETS = 6  # own choice: as many as a thumb finds without searching
 
 
@@ -193,10 +194,23 @@ def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Sess
     except MeniscusError as problem:
         draft.refuse(problem)
         return None
-    messages.success(
-        request, _("Session saved. Write each label on the back of its surface."), extra_tags=DRAFT_KEY
-    )
+    messages.success(request, _saved_words(session), extra_tags=DRAFT_KEY)
     return session
+
+
+def _saved_words(session: Session) -> str:
+    """With the labels while they can be taken in: on a phone their table is screens further down."""
+    labels = [pour.label for pour in session.pours.order_by("number")]
+    if not labels:
+        return _("Session saved.")
+    if len(labels) > MOST_LABELS:
+        return _("Session saved. Write each label on the back of its surface.")
+    return ngettext(
+        "Session saved. Write {labels} on the back.",
+        "Session saved. Write these on the backs: {labels}.",
+        len(labels),
+        labels=", ".join(labels),
+    )
 
 
 def _page(

@@ -40,6 +40,11 @@ def test_a_country_sets_what_is_usual_there(country: str, facts: tuple[str, ...]
     assert studio.confirmed_at is not None
 
 
+def test_fluid_ounces_are_named_only_where_bottles_are_marked_in_them(signed: Client) -> None:
+    words = text_of(signed.post(BEGIN, studio_form(country="NL"), follow=True))
+    assert "Set for your country: EUR, English, A4. Prices" in words
+
+
 def test_rates_are_read_as_the_country_writes_them_and_hold_from_the_beginning(signed: Client) -> None:
     signed.post(
         BEGIN, studio_form(country="DE", wage_per_hour="12,50", tax_rate="19 %", costing_method="average")

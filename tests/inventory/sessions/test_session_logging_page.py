@@ -48,6 +48,15 @@ def test_it_logs_three_colours_on_six_alike_canvases_in_one_go(signed: Client, b
     assert held(Lot.objects.get(material=bench.gloves))[0] == units(18)
 
 
+def test_what_was_saved_names_the_labels_to_write_on_the_backs(signed: Client, bench: Bench) -> None:
+    def words(alike: str, key: str) -> str:
+        pours = [bench.pours(alike=alike, each="50 ml")]
+        return text_of(signed.get(log(signed, sent(cups=[bench.cup(0)], pours=pours, key=key))["Location"]))
+
+    assert "Write these on the backs: P0001, P0002, P0003." in words("3", KEY)
+    assert "Write P0004 on the back." in words("1", "1" * 32)
+
+
 def test_a_mixed_colour_that_ran_out_is_offered_as_its_recipe_and_kept_where_it_was_chosen(
     signed: Client, bench: Bench
 ) -> None:

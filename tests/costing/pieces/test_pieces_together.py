@@ -308,11 +308,8 @@ def test_no_fold_hides_what_would_be_used(owner: User) -> None:
     session, varnish, client = a_session(4), make_varnish(), as_user(owner)
     assert " open" not in fold()
     first = [PieceAmong(title="Ebb", pour=session.pours.order_by("number")[0])]
-    finishing = WorkFacts([Ingredient(varnish, 10_000)])
-    work_on_pieces(
-        facts=TogetherFacts(first, up_to=State.FINISHED, finishing=finishing),
-        submission=make_submission(on=LATER),
-    )
+    facts = TogetherFacts(first, up_to=State.FINISHED, finishing=WorkFacts([Ingredient(varnish, 10_000)]))
+    work_on_pieces(facts=facts, submission=make_submission(on=LATER))
     assert " open" in fold()
 
 

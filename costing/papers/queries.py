@@ -152,13 +152,13 @@ def _inside(words: str) -> str:
 
 def _note(piece: Piece) -> str:
     is_reserved = piece.state == State.RESERVED
-    said = (
+    notes = (
         piece.place_in_series,
         piece.set_in_words,
         piece.edition,
         State.RESERVED.words if is_reserved else "",
     )
-    return ", ".join(filter(None, said))
+    return ", ".join(filter(None, notes))
 
 
 def _sizes(pours: Iterable[Pour], unit: str, write: Callable[[int], str]) -> str:

@@ -76,8 +76,8 @@ def recipient_of(person: User, studio: Studio) -> Recipient:
 def untold(recipient: Recipient, on: date) -> AlertQuerySet:
     """Alerts that ask for something on a day and stood in no email to an address yet, or in none since their snooze."""
     woken = Coalesce(OuterRef("snoozed_until"), Value(NEVER, output_field=DateField()))
-    told = Digest.objects.filter(alerts=OuterRef("pk"), address=recipient.address, day__gte=woken)
-    return open_alerts(on).without(recipient.left_out).exclude(Exists(told))
+    mailed = Digest.objects.filter(alerts=OuterRef("pk"), address=recipient.address, day__gte=woken)
+    return open_alerts(on).without(recipient.left_out).exclude(Exists(mailed))
 
 
 def compose(recipient: Recipient, *, on: date, studio: Studio) -> Letter | None:

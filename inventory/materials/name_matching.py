@@ -67,7 +67,7 @@ def _compared(name: str) -> tuple[tuple[str, ...], str]:
     units: list[str] = []
 
     def as_one_word(found: re.Match[str]) -> str:
-        units.extend(mark for mark in _UNITS.findall(found[0].casefold()))
+        units.extend(_UNITS.findall(found[0].casefold()))
         numbers = [found[group] for group in (1, 3, 5) if found[group]]
         return f" {'x'.join(numbers).replace(',', '.')} " if len(numbers) > 1 or units else found[0]
 

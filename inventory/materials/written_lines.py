@@ -74,8 +74,8 @@ class WrittenLine:
     @property
     def advice(self) -> list[str]:
         """What to look at again, in words."""
-        said = [_(_ADVICE[doubt]) for doubt in self.doubts if doubt in _ADVICE]
-        return [*said, self.hint] if self.hint else said
+        advice = [_(_ADVICE[doubt]) for doubt in self.doubts if doubt in _ADVICE]
+        return [*advice, self.hint] if self.hint else advice
 
 
 _EACH_UNIT = UNITS["each"]

@@ -94,15 +94,15 @@ class ShoppingWords:
         """What carriage and minimum come to, and what to do about them. Nothing without sight of money."""
         if not self.sees_money:
             return []
-        said = []
+        terms = []
         if part.is_carriage_free:
             free_from = self.money(part.supplier.free_carriage_from or 0, part)
-            said.append(_("Free carriage from {sum} is reached.", sum=free_from))
+            terms.append(_("Free carriage from {sum} is reached.", sum=free_from))
         elif part.to_free_carriage is not None:
             more = self.money(part.to_free_carriage, part)
-            said.append(_("Carriage is free with {sum} more of goods.", sum=more))
+            terms.append(_("Carriage is free with {sum} more of goods.", sum=more))
         if part.short_of_minimum:
-            said.append(
+            terms.append(
                 _(
                     "{sum} short of the minimum order of {least}: add something, or buy it elsewhere.",
                     sum=self.money(part.short_of_minimum, part),
@@ -111,14 +111,14 @@ class ShoppingWords:
             )
         elif part.only_just_enough:
             least = self.money(part.supplier.minimum_order or 0, part)
-            said.append(_("The minimum order of {least} is reached.", least=least))
+            terms.append(_("The minimum order of {least} is reached.", least=least))
         if not part.has_rate:
-            said.append(
+            terms.append(
                 _(
                     "No exchange rate is known. Enter one on the supplier's page, so that prices can be compared."
                 )
             )
-        return said
+        return terms
 
     def elsewhere(self, part: Part) -> str:
         """What the next best costs."""

@@ -38,7 +38,7 @@ def corrections_of_opening(
     }
     lots = Lot.objects.filter(entries__posting=posting).select_related("material").distinct()
     shown = {each.pk: each for each in lots if lot in (None, each.pk)}
-    told = []
+    history = []
     for number, correction in enumerate(corrections):
         before = [posting, *(each for each in corrections[:number] if _stood(each, correction))]
         days = [day_moved_to(came_in(facts[each.number].movements)) for each in reversed(before)]
@@ -55,8 +55,8 @@ def corrections_of_opening(
                 ChangedFigure(0, "", "received_on", str(DAY), formatter.day(day), formatter.day(moved))
             )
         if only in (None, correction.number):
-            told.append(PastCorrection(correction, figures))
-    return [each for each in told if each.figures or lot is None]
+            history.append(PastCorrection(correction, figures))
+    return [each for each in history if each.figures or lot is None]
 
 
 def opening_figures(posting: Posting, formatter: Formatter, *, sees_money: bool) -> Sequence[ChangedFigure]:

@@ -64,8 +64,8 @@ def packs_in(cells: Cells) -> Fraction | None:
 
 def spoken_packs(text: str, *, decimal_comma: bool) -> Fraction | None:
     """How many packs somebody says are left: "1/2 bottle", "half full", "eine halbe Flasche"; None for an amount."""
-    said = _ARTICLE.sub("1 ", _HALF.sub("1/2 ", " ".join(text.split())))
-    number, word = split_number(said)
+    numbered = _ARTICLE.sub("1 ", _HALF.sub("1/2 ", " ".join(text.split())))
+    number, word = split_number(numbered)
     if not number or not (is_pack_word(word) or _FULL.fullmatch(word)):
         return None
     return read_number(number, decimal_comma=decimal_comma)

@@ -163,9 +163,9 @@ def offer_sparse_answers(result: dict[str, Any], **_kwargs: Any) -> dict[str, An
     """For drf-spectacular: what answers to `fields` holds is described too, with every name optional."""
     schemas = result["components"]["schemas"]
     for methods in result["paths"].values():
-        said = methods.get("get", {})
-        if any(parameter["name"] == FIELDS for parameter in said.get("parameters", ())):
-            content = said["responses"]["200"]["content"]["application/json"]
+        read = methods.get("get", {})
+        if any(parameter["name"] == FIELDS for parameter in read.get("parameters", ())):
+            content = read["responses"]["200"]["content"]["application/json"]
             content["schema"] = {"anyOf": [content["schema"], _sparse(content["schema"], schemas)]}
     result["components"]["schemas"] = dict(sorted(schemas.items()))
     return result

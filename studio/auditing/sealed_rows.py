@@ -107,12 +107,12 @@ def digests(model: type[Model], using: str, numbers: Sequence[int] | None = None
         rows = rows.filter(pk__in=numbers)
     columns, defaults = kept.columns, kept.defaults
     for number, *values in rows.iterator(chunk_size=ROWS_AT_A_TIME):
-        said = {
+        contents = {
             name: value
             for name, value, default in zip(columns, values, defaults, strict=True)
             if value != default or type(value) is not type(default)
         }
-        yield number, sha256(_canonical(said).encode()).hexdigest()[:DIGITS]
+        yield number, sha256(_canonical(contents).encode()).hexdigest()[:DIGITS]
 
 
 def _default(field: "Field[Any, Any]") -> object:

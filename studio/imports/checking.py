@@ -118,6 +118,16 @@ def reader_of(table: OpenTable[ImportKind]) -> RowReader:
     return table.kind.reader(table.studio, table.today, **more)
 
 
+def _as_chosen(headings: Headings, chosen: Mapping[int, str], known: Mapping[str, str]) -> Headings:
+    """Headings with the columns that were chosen by place. Raises InputError for one that is chosen twice."""
+    keys = [chosen.get(place, key) for place, key in enumerate(headings.keys)]
+    keys = [key if key in known else LEFT_OUT for key in keys]
+    twice = [known[key] for key, count in Counter(keys).items() if key and count > 1]
+    if twice:
+        raise InputError(_("“{column}” is chosen for two columns. Choose one of them.", column=twice[0]))
+    return Headings(headings.line, tuple(keys))
+
+
 def open_table(
     kind: Kind,
     sheet: Sheet,
@@ -132,16 +142,12 @@ def open_table(
 
     Raises InputError for a column that is chosen twice, and where there is no row below the headings.
     """
-    told = kind.meanings(sheet.lines) if kind.meanings else {}
-    headings = find_headings(sheet.lines, [column.wanted for column in kind.columns], {**told, **remembered})
+    meanings = kind.meanings(sheet.lines) if kind.meanings else {}
+    headings = find_headings(
+        sheet.lines, [column.wanted for column in kind.columns], {**meanings, **remembered}
+    )
     if chosen:
-        known = kind.labels
-        keys = [chosen.get(place, key) for place, key in enumerate(headings.keys)]
-        keys = [key if key in known else LEFT_OUT for key in keys]
-        twice = [known[key] for key, count in Counter(keys).items() if key and count > 1]
-        if twice:
-            raise InputError(_("“{column}” is chosen for two columns. Choose one of them.", column=twice[0]))
-        headings = Headings(headings.line, tuple(keys))
+        headings = _as_chosen(headings, chosen, kind.labels)
     rows, left_out = rows_below(sheet.lines, headings)
     if not rows:
         raise InputError(_("There are no rows below the headings. Add at least one."))

@@ -230,13 +230,13 @@ def day_order_of(rows: Sequence[Line], *, usual: str) -> str:
     """
     if usual not in ("dmy", "mdy"):
         return usual
-    told = set()
+    orders = set()
     for found in (_FIGURES.fullmatch(cell) for line in rows for cell in line.cells):
         if found is None:
             continue
         first, second = int(found[1]), int(found[3])
         if first > 12 >= second or (found[2] == "." and second <= 12):
-            told.add("dmy")
+            orders.add("dmy")
         elif second > 12 >= first:
-            told.add("mdy")
-    return usual if not told else told.pop() if len(told) == 1 else EITHER
+            orders.add("mdy")
+    return usual if not orders else orders.pop() if len(orders) == 1 else EITHER

@@ -133,8 +133,11 @@ def _sell_anew(
     submission, channel, on = ledger.submission, figures.pop("channel"), figures.pop("on")
     commission = sale.commission  # which undoing the sale takes from it
     closed = ledger.books.closed_through
-    is_closed = closed is not None and sale.sold_on <= closed
-    if is_closed and closed is not None and on <= closed:
+    if closed is None or closed < sale.sold_on:
+        undone_on = sale.sold_on
+    elif on > closed:
+        undone_on = on
+    else:
         raise ClosedPeriod(
             _(
                 "The period up to {day} is closed, so its figures stay. Choose a later day: on that day the sale is "
@@ -142,7 +145,6 @@ def _sell_anew(
                 day=day_in_words(closed),
             )
         )
-    undone_on = on if is_closed else sale.sold_on
     undoing = replace(ledger, submission=replace(submission, on=undone_on))
     take_back_all(undoing, sale, note=reason, is_undone=True, answers=False)
     return sell_under(

@@ -194,8 +194,8 @@ def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:
                 lambda arm: "" if arm.cost_per_good_pour is None else formatter.money(arm.cost_per_good_pour),
             )
         )
-    told = ([label, *(words(arm) for arm in arms)] for label, words in facts)
-    return rows + [row for row in told if any(row[1:])]
+    written = ([label, *(words(arm) for arm in arms)] for label, words in facts)
+    return rows + [row for row in written if any(row[1:])]
 
 
 def _photos(comparison: Comparison) -> list[Section]:

@@ -179,10 +179,10 @@ class ShownResults:
         rows = [["", *self.arms]]
         rows[0] += [_("Better")] if has_two else []
         rows[0] += [_("Judges agree")] if agreed else []
-        told = {each.label: each.in_short for each in self.statements}
+        better = {each.label: each.in_short for each in self.statements}
         for label, figures in self._figures:
             row = [label, *figures]
-            row += [told.get(label, "")] if has_two else []
+            row += [better.get(label, "")] if has_two else []
             row += [agreed.get(label, "")] if agreed else []
             rows.append(row)
         return rows

@@ -150,9 +150,11 @@ class MaterialReader:
         }
         level = cells.quantity("reorder_level", known.measure, density=known.density, allow_zero=True)
         read["reorder_level"] = level.quantity.amount if level else None
-        said = {key: read[key] for key in COMPARED if read[key] not in (None, getattr(known, key))}
-        filled_in = {key: said[key] for key in FILLED_IN if key in said and getattr(known, key) in (None, "")}
-        for key in said.keys() - filled_in.keys():
+        differing = {key: read[key] for key in COMPARED if read[key] not in (None, getattr(known, key))}
+        filled_in = {
+            key: differing[key] for key in FILLED_IN if key in differing and getattr(known, key) in (None, "")
+        }
+        for key in differing.keys() - filled_in.keys():
             cells.note(key, _differs(known.name))
         size = cells.size("size")
         if size and (size.height, size.width, size.depth) != (known.height, known.width, known.depth):
@@ -202,13 +204,13 @@ class MaterialReader:
             is_preferred=bool(preferred),
         )
         if (known := self.packs.get(_key_of(pack))) is not None:
-            said = {
+            given = {
                 "price": price,
                 "barcode": barcode or None,
                 "minimum_packs": minimum,
                 "is_preferred": preferred,
             }
-            for key, value in said.items():
+            for key, value in given.items():
                 if value is not None and value != getattr(known, key):
                     cells.note(key, _sold_otherwise(supplier))
             return known, reading

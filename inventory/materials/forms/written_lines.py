@@ -97,8 +97,8 @@ class WrittenLinesForm(StudioForm):
 
     def is_for_one(self, line: WrittenLine) -> bool:
         """Whether its price is for one pack."""
-        said = self.cleaned_data["prices_are"] if Doubt.EACH_OR_TOTAL in line.doubts else line.price_is
-        return bool(said == PriceIs.EACH)
+        price_is = self.cleaned_data["prices_are"] if Doubt.EACH_OR_TOTAL in line.doubts else line.price_is
+        return bool(price_is == PriceIs.EACH)
 
 
 def _quoted(lines: list[str]) -> str:

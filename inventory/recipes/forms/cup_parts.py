@@ -67,8 +67,8 @@ class PartsForm(SampledForm):
     def added_rows(self) -> Sequence[int]:
         """A row for each that says something, and one more."""
         rows = range(1, MOST_ADDED + 1)
-        said = [row for row in rows if self._text(f"added_{row}") or self._text(f"added_amount_{row}")]
-        return rows[: max(said, default=0) + 1]
+        filled_in = [row for row in rows if self._text(f"added_{row}") or self._text(f"added_amount_{row}")]
+        return rows[: max(filled_in, default=0) + 1]
 
     @property
     def added_fields(self) -> list[BoundField]:

@@ -53,7 +53,7 @@ def jar_labels(request: HttpRequest) -> HttpResponse:
         pdf = saved(form, lambda: _drawn(form, chosen, Formatter.of(studio), studio.name))
         if pdf is not None:
             return pdf_answer(pdf, "jar-labels")
-    said = {
+    printed = {
         lot: [text for part in parts for text in (part.name, part.hazards)]
         for lot, parts in parts_in(lot.pk for lot in listed).items()
     }
@@ -62,7 +62,7 @@ def jar_labels(request: HttpRequest) -> HttpResponse:
         "lead": _("Name, lot, day, use by and hazards, for what you mixed or decanted."),
         "form": form,
         "warning": print_warning(
-            text for lot in listed for text in (lot.material.name, lot.material.hazards, *said[lot.pk])
+            text for lot in listed for text in (lot.material.name, lot.material.hazards, *printed[lot.pk])
         ),
         "lots": [(lot, lot.pk in numbers) for lot in listed],
         "section": "inventory:stock",

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 from django import forms
 from django.conf import settings
 from django.forms import BoundField
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.translation import get_language, gettext_lazy, to_locale
 
 from costing.first_run.actions import StudioFacts
@@ -87,12 +87,16 @@ def _groups(studio: Studio) -> Iterator[tuple[str, Sequence[Any]]]:
 
 
 class StarterForm(StudioForm):
-    """The starter set, group by group, to be ticked. What the studio has already is left out."""
+    """The starter set, group by group, to be ticked. What the studio has already is left out.
+
+    Names are those that are saved, in the studio's language; everything about them is in the reader's.
+    """
 
     def __init__(self, *args: Any, present: set[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for number, (heading, items) in enumerate(_groups(self.studio)):
-            choices = [(item.code, _(item.name)) for item in items]
+            with translation.override(self.studio.language):
+                choices = [(item.code, _(item.name)) for item in items]
             shown = [(code, name) for code, name in choices if name not in present]
             if shown:
                 self.fields[f"group{number}"] = forms.MultipleChoiceField(

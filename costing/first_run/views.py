@@ -62,7 +62,9 @@ def begin_materials(request: HttpRequest) -> HttpResponse:
         lead = _(
             "Tick what you use; names and details can be changed later. Add your own materials at any time."
         )
-        return _page(request, 3, "first_run/materials.html", form, title=_("Materials"), lead=lead)
+        named_in = str(studio.get_language_display()) if translation.get_language() != studio.language else ""
+        words = {"title": _("Materials"), "lead": lead, "named_in": named_in}
+        return _page(request, 3, "first_run/materials.html", form, **words)
     return redirect("begin-stock" if _without_stock() else "home")
 
 

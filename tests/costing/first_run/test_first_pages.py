@@ -6,8 +6,10 @@ from django.urls import reverse
 
 from costing.first_run.starter_set import INCHES, METRIC, SUNDRIES, WATER
 from costing.pricing.models import SalesChannel
-from inventory.ledger.models import Books, Lot, Posting
+from inventory.ledger.models import Books, Lot, Posting, Reason
 from inventory.materials.models import Kind, Material
+from inventory.sessions.models import Technique
+from studio.accounts.models import User
 from studio.preferences.models import Rates, Studio
 from tests.costing.pages import as_user, text_of
 from tests.inventory.invariants import assert_books_hold
@@ -95,6 +97,33 @@ def test_what_is_ticked_is_there_afterwards_once_in_the_studios_language(signed:
     assert (water.is_free, water.density, water.water_share) == (True, 1_000_000, 1_000_000)
     assert [each.name for each in SalesChannel.objects.all()] == ["Online shop"]
     assert "Tap water" not in text_of(signed.get(MATERIALS))  # it is there already
+
+
+@pytest.mark.parametrize(
+    ("person", "country", "names", "heading"),
+    [
+        ("en-gb", "DE", ["Leitungswasser", "Onlineshop", "Dirty Pour", "Geschenk"], "Where you sell"),
+        ("de", "GB", ["Tap water", "Online shop", "Dirty pour", "Gift"], "Wo Sie verkaufen"),
+        ("de", "DE", ["Leitungswasser", "Onlineshop", "Dirty Pour", "Geschenk"], "Wo Sie verkaufen"),
+    ],
+)
+def test_names_are_offered_and_saved_in_the_studios_language_on_pages_in_the_readers(
+    person: str, country: str, names: list[str], heading: str, owner: User
+) -> None:
+    owner.language = person
+    owner.save()
+    client = as_user(owner)
+    client.post(BEGIN, studio_form(country=country))
+    page = client.get(MATERIALS)
+    words = text_of(page)
+    assert page.headers["Content-Language"] == person
+    assert all(name in words for name in (names[0], names[1], heading))
+    client.post(MATERIALS, {"group0": ["water"], "group3": ["online"]})
+    assert Material.objects.get().name == names[0]
+    assert SalesChannel.objects.get().name == names[1]
+    assert Technique.objects.filter(name=names[2]).exists()
+    assert Reason.objects.filter(name=names[3]).exists()
+    assert names[0] not in text_of(client.get(MATERIALS))  # it is there already
 
 
 @pytest.mark.parametrize("item", [WATER, *METRIC, *INCHES, *SUNDRIES], ids=lambda item: item.code)

@@ -33,6 +33,11 @@ def ngettext(singular: str, plural: str, number: int, /, **values: object) -> st
     return _filled(_translator.ngettext(singular, plural, number), values)
 
 
+def quoted(text: object) -> str:
+    """A name or words as somebody wrote them, in the quotes of the reader's language."""
+    return _("“{text}”", text=text)
+
+
 def language() -> str:
     """What is spoken now, as a BCP 47 tag."""
     return (hasattr(_translator, "get_language") and _translator.get_language()) or "en"

@@ -68,6 +68,40 @@ def filled_in(text: str) -> set[str]:
     return percent or {name for _text, name, _spec, _how in Formatter().parse(text) if name is not None}
 
 
+def wrongly_quoted(text: str) -> bool:
+    """Whether a German text has English or straight quotes, or one that is not closed; addresses of links apart."""
+    plain = re.sub("<[^>]*>", "", text)
+    return (
+        bool(set(plain) & set('”"‟«»'))
+        or plain.count("„") != plain.count("“")
+        or plain.count("‚") != plain.count("‘")
+    )
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_german_has_german_quotes(room: str) -> None:
+    file = ROOT / room / "locale" / "de" / "LC_MESSAGES" / "django.po"
+    found = [told for message in messages(file) for told in texts(message.string) if wrongly_quoted(told)]
+    assert found == []
+
+
+def test_english_quotes_stand_in_sentences_that_are_translated_and_nowhere_else() -> None:
+    """A name that code puts in quotes goes through `quoted`, so that they are those of the reader's language."""
+    put_together = re.compile(r"""f["'][^"'“]*“\{""")
+    found = [
+        f"{file.relative_to(ROOT)}:{number}"
+        for room in ROOMS
+        for file in sorted((ROOT / room).rglob("*.py"))
+        if "management" not in file.parts
+        for number, line in enumerate(file.read_text(encoding="utf-8").splitlines(), start=1)
+        if put_together.search(line)
+    ]
+    assert found == [
+        "studio/api/problems.py:35",
+        "studio/serving/addresses.py:57",
+    ]  # of the API, of a command
+
+
 @pytest.mark.parametrize("file", CATALOGUES)
 def test_a_translation_fills_in_the_same_values(file: Path) -> None:
     wrong = [

@@ -28,7 +28,7 @@ from studio.pages.papers import PaperForm, asked_paper, pdf_answer
 from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
-from studio.translation import _, ngettext
+from studio.translation import _, ngettext, quoted
 from studio.values.numbers import read_small_whole
 
 PER_PAGE = 50
@@ -90,7 +90,7 @@ def _warn(request: HttpRequest, note: Consignment) -> None:
     below = priced_below_cost(
         pieces, note.on, galleries={piece.pk: note.gallery.channel_id or 0 for piece in pieces}
     )
-    titles = [f"“{piece.title}”" for piece, channels in below if str(note.gallery.channel) in channels]
+    titles = [quoted(piece.title) for piece, channels in below if str(note.gallery.channel) in channels]
     if titles:
         words = _(
             "After the gallery’s share this does not cover its cost: {titles}.", titles=", ".join(titles)

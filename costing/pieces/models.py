@@ -14,6 +14,7 @@ from inventory.ledger.labels import canvas_label, canvases_label
 from inventory.sessions.models import Pour
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import called, one_of, whole
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 FIRST_YEAR, LAST_YEAR = 1900, 2999
@@ -46,7 +47,7 @@ BADGES = {
 }
 
 
-def _pour_labels(labels: list[str]) -> str:
+def _pour_labels(labels: list[str], _formatter: Formatter) -> str:
     return ", ".join(labels)
 
 

@@ -13,6 +13,7 @@ from inventory.alerts.kinds import kind_of
 from inventory.materials.models import Material
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import called, one_of
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 
@@ -191,7 +192,7 @@ class Digest(models.Model):
         return f"{self.day} {self.address}"
 
 
-def _kinds_in_words(codes: str) -> str:
+def _kinds_in_words(codes: str, _formatter: Formatter) -> str:
     """Kinds of alert as people call them; one that is no longer known by its code."""
     found = [(code, kind_of(code)) for code in codes.split(",")]
     return ", ".join(str(kind.label) if kind else code for code, kind in found)

@@ -6,11 +6,14 @@ Pack sizes in thousandths, money in millionths.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from inventory.errors import InventoryError
 from studio.translation import _
 from studio.values.money import money_input_text
+
+if TYPE_CHECKING:
+    from studio.preferences.formatting import Formatter
 
 GTIN_LENGTHS = (8, 12, 13, 14)
 LONGEST_CODE = 30  # with blanks between the digits
@@ -213,13 +216,18 @@ def is_valid_gtin(code: str) -> bool:
     return check_digit(code[:-1]) == int(code[-1])
 
 
-def breaks_in_words(breaks: list[dict[str, Any]]) -> str:
+def breaks_in_words(breaks: list[dict[str, Any]], formatter: "Formatter") -> str:
     """The prices of a pack as the change log shows them: "from 6: 16.50 GBP; from 12: 15.90 GBP"."""
     return "; ".join(
         _(
             "from {packs}: {price}",
             packs=each["packs"],
-            price=f"{money_input_text(each['price'], each['currency'])} {each['currency']}",
+            price=_price(each, decimal_comma=formatter.decimal_comma),
         )
         for each in breaks
     )
+
+
+def _price(each: dict[str, Any], *, decimal_comma: bool) -> str:
+    price = money_input_text(each["price"], each["currency"], decimal_comma=decimal_comma)
+    return f"{price} {each['currency']}"

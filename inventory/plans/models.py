@@ -18,6 +18,7 @@ from inventory.recipes.queries import versions_with_parts
 from inventory.sessions.models import Session, Technique
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import whole
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import format_scaled
 
@@ -26,18 +27,25 @@ SOURCES = "sources"  # and the recipe versions and lots that it keeps to
 MOST_ON_A_LINE = 999
 
 
-def _lines_in_words(lines: list[dict[str, Any]]) -> str:
+def _lines_in_words(lines: list[dict[str, Any]], formatter: Formatter) -> str:
     """The lines as the change log shows them: "10 Round board, Ring pour (2 White, 1 Tide Blue); …"."""
     return "; ".join(
         f"{line['count']} {line['surface']}, {line['technique']} ("
-        + ", ".join(f"{format_scaled(share, 3)} {name}" for name, share in line["colours"])
+        + ", ".join(
+            f"{format_scaled(share, 3, decimal_comma=formatter.decimal_comma)} {name}"
+            for name, share in line["colours"]
+        )
         + ")"
-        + (f", {format_scaled(line['poured'], 3)} mL" if line.get("poured") else "")
+        + (
+            f", {format_scaled(line['poured'], 3, decimal_comma=formatter.decimal_comma)} mL"
+            if line.get("poured")
+            else ""
+        )
         for line in lines
     )
 
 
-def _sources_in_words(sources: list[dict[str, Any]]) -> str:
+def _sources_in_words(sources: list[dict[str, Any]], _formatter: Formatter) -> str:
     """What a plan keeps to: "Tide Blue: version 2; White: L0012"."""
     return "; ".join(
         f"{each['material']}: "

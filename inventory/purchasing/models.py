@@ -13,6 +13,7 @@ from inventory.ledger.models import Posting
 from inventory.materials.models import Material, Supplier
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.money import MOST_RATE_PLACES, format_money, rate_parts
 from studio.values.quantities import format_quantity
@@ -32,14 +33,17 @@ class SentBy(models.TextChoices):
     SHOP = "shop", gettext_lazy("In the shop")
 
 
-def _lines_in_words(lines: list[dict[str, Any]]) -> str:
+def _lines_in_words(lines: list[dict[str, Any]], _formatter: Formatter) -> str:
     """The lines as the change log shows them: "3 × 500 mL Titanium White; …"."""
     return "; ".join(f"{line['packs']} × {line['pack']} {line['material']}" for line in lines)
 
 
-def _prices_in_words(lines: list[dict[str, Any]]) -> str:
+def _prices_in_words(lines: list[dict[str, Any]], formatter: Formatter) -> str:
     """Their prices: "Titanium White £24.00; …"."""
-    return "; ".join(f"{line['material']} {format_money(line['price'], line['currency'])}" for line in lines)
+    return "; ".join(
+        f"{line['material']} {format_money(line['price'], line['currency'], locale=formatter.locale)}"
+        for line in lines
+    )
 
 
 @audited(

@@ -15,6 +15,7 @@ from inventory.recipes.ratio_parts import Role as PlainRole
 from inventory.recipes.ratio_parts import RolePart, notation
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import format_scaled
 
@@ -27,9 +28,12 @@ class Basis(models.TextChoices):
 PARTS = "parts"  # what the change log calls a recipe's latest version
 
 
-def _parts_in_words(version: dict[str, Any]) -> str:
+def _parts_in_words(version: dict[str, Any], formatter: Formatter) -> str:
     """A version as the change log shows it: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
-    listed = ", ".join(f"{format_scaled(part['parts'], 3)} {part['name']}" for part in version["parts"])
+    comma = formatter.decimal_comma
+    listed = ", ".join(
+        f"{format_scaled(part['parts'], 3, decimal_comma=comma)} {part['name']}" for part in version["parts"]
+    )
     return f"{listed} ({str(Basis(version['basis']).label).lower()})"
 
 
@@ -105,13 +109,13 @@ class RatioUnit(models.TextChoices):
     DROPS = PlainUnit.DROPS.value, gettext_lazy("drops in 100 mL")
 
 
-def _ratio_in_words(ratio: dict[str, Any]) -> str:
+def _ratio_in_words(ratio: dict[str, Any], formatter: Formatter) -> str:
     """A ratio's parts as the change log shows them: "1 : 2 : ½ (by volume)"."""
     parts = [
         RolePart(PlainRole(role), amount, PlainUnit(unit)) for role, amount, unit, _material in ratio["parts"]
     ]
     fixed = ", ".join(f"{name}" for *_part, name in ratio["parts"] if name)
-    written = f"{notation(parts)} ({str(Basis(ratio['basis']).label).lower()})"
+    written = f"{notation(parts, decimal_comma=formatter.decimal_comma)} ({str(Basis(ratio['basis']).label).lower()})"
     return f"{written}: {fixed}" if fixed else written
 
 

@@ -7,7 +7,7 @@ from inventory.reordering.queries import Level
 from inventory.shopping.needs import Need
 from inventory.shopping.queries import Line, Part, ShoppingList
 from studio.preferences.formatting import Formatter
-from studio.translation import _, ngettext
+from studio.translation import _, ngettext, quoted
 from studio.values.allocation import THOUSANDTHS
 from studio.values.units import Measure
 
@@ -45,7 +45,7 @@ class ShoppingWords:
                 _(
                     "Short by {amount} for {plans}.",
                     amount=self.formatter.short_quantity(need.missing, measure),
-                    plans=", ".join(f"“{plan}”" for plan in need.plans),
+                    plans=", ".join(quoted(plan) for plan in need.plans),
                 )
             )
         if need.added:

@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import called, one_of
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 
@@ -16,11 +17,11 @@ class Role(models.TextChoices):
     BOOKKEEPER = "bookkeeper", gettext_lazy("Bookkeeper")
 
 
-def _on_or_off(is_on: bool) -> str:
+def _on_or_off(is_on: bool, _formatter: Formatter) -> str:
     return _("on") if is_on else _("off")
 
 
-def _renewed(how_many: int) -> str:
+def _renewed(how_many: int, _formatter: Formatter) -> str:
     return _("renewed")
 
 

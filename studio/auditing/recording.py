@@ -19,6 +19,8 @@ from django.db.models.signals import pre_save
 if TYPE_CHECKING:
     from django.utils.functional import _StrOrPromise
 
+    from studio.preferences.formatting import Formatter
+
 Row = TypeVar("Row", bound=Model)
 SECRET = "secret"  # noqa: S105 (a way of writing, not a password)
 
@@ -28,7 +30,7 @@ class Virtual:
     """Something that is recorded of a row though no column of its own holds it."""
 
     label: "_StrOrPromise"
-    words: Callable[[Any], str]
+    words: Callable[[Any, "Formatter"], str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from django.utils.text import Truncator, capfirst
 from studio.auditing.queries import FieldChange
 from studio.auditing.recording import SECRET, recorded, unit_of
 from studio.preferences.formatting import Formatter
-from studio.translation import _
+from studio.translation import _, quoted
 from studio.values.numbers import NO_BREAK_SPACE, format_scaled
 from studio.values.units import Measure
 
@@ -48,7 +48,7 @@ class ChangeWords:
 
 
 def _quoted(value: str) -> str:
-    return f"“{Truncator(value).chars(MOST_QUOTED)}”" if value else _("nothing")
+    return quoted(Truncator(value).chars(MOST_QUOTED)) if value else _("nothing")
 
 
 def all_in_words(changes: Iterable[FieldChange], formatter: Formatter) -> list[ChangeWords]:
@@ -73,7 +73,8 @@ def _in_words(change: FieldChange, formatter: Formatter, names: _Names) -> Chang
     column, unit = _column(model, change.field), unit_of(model, change.field)
     if change.field in kept.virtual:
         virtual = kept.virtual[change.field]
-        old, new = ("" if value is None else virtual.words(value) for value in (change.old, change.new))
+        ends = (change.old, change.new)
+        old, new = ("" if value is None else virtual.words(value, formatter) for value in ends)
         return ChangeWords(change, what, str(virtual.label), old, new)
     called = str(getattr(column, "verbose_name", change.field))
     if unit == SECRET:

@@ -27,7 +27,7 @@ from studio.auditing.writing import create_all
 from studio.photos import remove_after_commit
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
-from studio.translation import _, ngettext
+from studio.translation import _, ngettext, quoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +305,7 @@ def pieces_made_of(pours: Sequence[Pour]) -> str:
         "The piece {titles} is made from it. Split that piece first.",
         "The pieces {titles} are made from it. Split those pieces first.",
         len(titles),
-        titles=", ".join(f"“{title}”" for title in titles),
+        titles=", ".join(quoted(title) for title in titles),
     )
 
 

@@ -30,7 +30,7 @@ from studio.pages.saving import submission_from
 from studio.pages.tables import page_of
 from studio.preferences.context import current_studio
 from studio.setup import menu as settings_menu
-from studio.translation import _, ngettext
+from studio.translation import _, ngettext, quoted
 
 PER_PAGE = 10  # on a phone more are too long a way to the button
 
@@ -135,7 +135,7 @@ def _warn(request: HttpRequest, form: Rows, market: Market, changed: Sequence[Pi
     costs = {row.row.piece.pk: row.row.to_cover.whole for row in form.forms if row.row}
     below = [piece.title for piece in changed if market.below_cost(piece.price or 0, costs[piece.pk])]
     if below:
-        titles = ", ".join(f"“{title}”" for title in below)
+        titles = ", ".join(quoted(title) for title in below)
         messages.warning(request, _("Below cost on at least one sales channel: {titles}.", titles=titles))
 
 

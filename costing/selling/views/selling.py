@@ -32,7 +32,7 @@ from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
-from studio.translation import _
+from studio.translation import _, quoted
 from studio.values.money import minor_units
 from studio.values.numbers import read_small_whole
 
@@ -182,11 +182,11 @@ def record_sale(request: HttpRequest, form: SaleForm, lines: list[PieceSold], **
 def sold(request: HttpRequest, sale: Sale) -> HttpResponse:
     """Say that a sale is recorded, and to those who see money which of its pieces went below cost."""
     titles = [line.piece.title for line in sale.lines.select_related("piece")]
-    words = {"titles": ", ".join(f"“{title}”" for title in titles), "channel": sale.channel.name}
+    words = {"titles": ", ".join(quoted(title) for title in titles), "channel": sale.channel.name}
     messages.success(request, _("Sold: {titles} ({channel}).", **words))
     if current_user(request).sees_money and (low := below_cost(sale, current_studio(request).currency)):
         titles = [each.piece.title for each in low]
-        message = _("Sold below cost: {titles}.", titles=", ".join(f"“{title}”" for title in titles))
+        message = _("Sold below cost: {titles}.", titles=", ".join(quoted(title) for title in titles))
         messages.warning(request, message)
     return redirect("costing:sale", pk=sale.pk)
 

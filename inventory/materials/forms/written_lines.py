@@ -23,7 +23,7 @@ from inventory.materials.written_lines import (
 from studio.errors import InputError
 from studio.pages.forms import StudioForm
 from studio.pages.formsets import typed_rows
-from studio.translation import _
+from studio.translation import _, quoted
 from studio.values.allocation import allocate
 from studio.values.money import code_of_sign, minor_unit, money_input_text, read_money
 
@@ -102,7 +102,7 @@ class WrittenLinesForm(StudioForm):
 
 
 def _quoted(lines: list[str]) -> str:
-    return " · ".join(f"“{text[:60]}”" for text in lines[:3])
+    return " · ".join(quoted(text[:60]) for text in lines[:3])
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,9 +30,10 @@ from studio.auditing.recording import record_change
 from studio.auditing.reference_rows import set_columns
 from studio.auditing.writing import create_all
 from studio.errors import InputError, refuse_all
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
-from studio.translation import _
+from studio.translation import _, speaking
 from studio.values.allocation import MILLION
 
 LONGEST_NAME = 120
@@ -329,9 +330,11 @@ def _free_name(ratio: RatioFacts, chosen: Mapping[Role, Material | None], taken:
         for role, material in chosen.items()
         if material is not None and role is not Role.WATER and ratio.is_open(role)
     ]
-    numbers = ratio.written()
-    if ratio.basis == Basis.MASS:
-        numbers = _("{numbers} by weight", numbers=numbers)
+    studio = Studio.current()
+    with speaking(studio.language):  # whoever mixes: the name is the studio's
+        numbers = ratio.written(decimal_comma=Formatter.of(studio).decimal_comma)
+        if ratio.basis == Basis.MASS:
+            numbers = _("{numbers} by weight", numbers=numbers)
     ending = f", {numbers}"
     wanted = " + ".join(named)[: LONGEST_NAME - len(ending) - 6].rstrip() + ending
     numbered = chain([wanted], (f"{wanted} ({number})" for number in count(2)))

@@ -23,6 +23,7 @@ from inventory.recipes.ratio_parts import RatioUnit, Role
 from studio.accounts.models import User
 from studio.auditing.edit_conflicts import EditConflict
 from studio.errors import InputError
+from studio.preferences.models import Studio
 from tests.inventory.browsing import as_user, text_of
 from tests.inventory.recipe_stories import make_ratio, ratio_facts
 from tests.making import (
@@ -82,6 +83,12 @@ def test_three_paints_and_five_media_are_one_ratio_and_fifteen_recipes(water: Ma
     )
     assert makes.water_share == 142_857  # half a part in three and a half
     assert makes.density == (2 * 1_120_000 + 4 * 1_120_000 + 1_000_000) // 7
+
+
+def test_the_name_is_written_as_the_studio_writes_whoever_mixes() -> None:
+    Studio.objects.update(language="de", locale="de_DE")
+    [made] = mixed(ratio_facts("1 : 0.6", basis=Basis.MASS), paints("Blau"), media("Medium"))
+    assert made.recipe.name == "Blau + Medium, 1 : 0,6 nach Gewicht"
 
 
 def test_a_mix_keeps_no_longer_than_the_home_made_medium_in_it() -> None:

@@ -88,6 +88,10 @@ class ShoppingWords:
             )
         if any(each.has_price_break for each in line.packs):
             reason += " " + _("The price for more packs is reached.")
+        if self.sees_money and _is_more_than_added(line):
+            reason += " " + _(
+                "More than was added, because of the minimum order, the carriage or the price for more packs."
+            )
         return reason
 
     def terms(self, part: Part) -> list[str]:
@@ -131,3 +135,11 @@ class ShoppingWords:
             "Bought elsewhere, as far as others sell it, all would cost {sum} more.",
             sum=self.formatter.money(more),
         )
+
+
+def _is_more_than_added(line: Line) -> bool:
+    """Whether fewer packs would do for what was added by hand, and nothing else is needed of it."""
+    need = line.need
+    if not need.added or need.is_low or need.missing or need.is_chosen:
+        return False
+    return line.quantity - min(each.supply.pack_size for each in line.packs) >= need.added

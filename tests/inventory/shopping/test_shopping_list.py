@@ -239,3 +239,24 @@ def test_the_reasons_are_told_in_words() -> None:
     told = [each.replace("\xa0", " ") for each in (words.packs(line), words.origin(line.need))]
     assert told == ["6 × 100 mL", "Low: 0 mL left, reorder at 300 mL."]
     assert words.why(line) == "The only supplier recorded. The price for more packs is reached."
+
+
+def test_more_than_was_added_is_said_with_the_reason_to_who_sees_money() -> None:
+    """Four bottles for the minimum order, where one was added by hand."""
+    paint, shop = make_material(), quay(minimum_order=money(50))
+    sells(shop, paint, 250, 13)
+    add(paint, 250)
+    listed = the_list()
+    (line,) = lines_of(listed, paint)
+    assert line.quantity == units(1000)
+    told, untold = (
+        ShoppingWords(listed, Formatter.of(Studio.current()), sees_money=sees).why(line)
+        for sees in (True, False)
+    )
+    assert "More than was added, because of the minimum order" in told
+    assert "More than was added" not in untold
+    add(paint, 1000)
+    listed = the_list()
+    assert "More than was added" not in ShoppingWords(
+        listed, Formatter.of(Studio.current()), sees_money=True
+    ).why(*lines_of(listed, paint))

@@ -120,15 +120,51 @@ _SIZE = re.compile(
     r"\b\d+(?:[.,]\d+)?\s*(?:cm|mm|in\b(?! all| total)|inch(?:es)?|″)",
     re.IGNORECASE,
 )
-_PACKED = r"(?:packs?|box(?:es)?|sets?|bags?|packets?|pads?|packung(?:en)?|beutel|kartons?|schachteln?)"
+_PACKED = (
+    r"(?:packs?|pks?\.?|pkts?\.?|box(?:es)?|sets?|kits?|bags?|packets?|pads?|packung(?:en)?|pckg\.?|pkg\.?|"
+    r"beutel|kartons?|schachteln?|ve)"
+)
 _PACK_OF = tuple(  # how many packs, and what is in one
     re.compile(pattern, re.IGNORECASE)
     for pattern in (
         rf"\b(?:(\d{{1,3}})\s*)?{_PACKED} (?:of|mit|à|zu) (\d{{1,5}})(?!\s*(?:ml|l|g|kg)\b)(?:\s*(?:{_PIECES})(?!\w))?",
         rf"\b(?:(\d{{1,3}})\s*)?{_PACKED} (\d{{1,5}})\s*(?:{_PIECES})(?!\w)",
-        r"(?:\b(\d{1,3})\s*[x×]\s*)?\b(\d{1,4})(?:er[ -]?|-)(?:packs?|sets?|packung(?:en)?|karton)\b",
+        rf"(?:\b(\d{{1,3}})\s*[x×]?\s+)?\b(\d{{1,4}})(?:er(?:[ -]?{_PACKED})?(?![\w-])|-{_PACKED}(?![\w-])|\s?pks?\b)",
+        r"(?:\b(\d{1,3})\s*[x×]\s*)?\b(\d{1,3})(?:[ -]?teilig\w*|\s?-?tlg\.?|-piece)(?: set\b)?",
+        r"\bpk\.? (\b)(\d{1,4})(?![\d.,]|\s*(?:ml|l|g|kg)\b)",
         r"\b(?:(\d{1,3})\s*)?ve(?::| à)? (\d{1,4})(?![\d.,]|\s*(?:ml|l|g|kg)\b)",  # German for one sales unit
     )
+)
+_PACKS_OF_AMOUNTS = re.compile(  # "2 packs of 6 x 20 ml", "2er-Pack 2x750 ml"
+    rf"\b(?:(\d{{1,3}})\s*[x×]?\s*)?{_PACKED} (?:of|mit|à|zu) (\d{{1,3}})\s*[x×]\s*({_NUMBER}\s*(?:{_UNITS}))(?!\w)",
+    re.IGNORECASE,
+)
+# What is sold in a set of so many bottles, unless the amount says how much an empty thing holds.
+_HOLDS = re.compile(
+    r"cup|beaker|becher|jar|bottle|flasche|glas|gläs|tub\b|tubs\b|dose|pot\b|pots\b|schale|eimer|bucket|syringe|spritze|pipet",
+    re.IGNORECASE,
+)
+MOST_BOTTLES_IN_A_SET = 24  # own choice: more of one size are empty cups rather than paint
+_NUMBER_WORDS = {
+    "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "ten": 10, "twelve": 12,
+    "zwei": 2, "drei": 3, "vier": 4, "fünf": 5, "sechs": 6, "zehn": 10, "zwölf": 12,
+}  # fmt: skip
+_IN_WORDS: tuple[
+    tuple[re.Pattern[str], str], ...
+] = (  # amounts that are written out, and the same in figures
+    (
+        re.compile(
+            r"\b(?:an? |eine?n? )?(?:half(?: an?)?|halbe[rsnm]?) (lit(?:er|re)s?|pints?|gallons?|kilos?|pounds?)\b",
+            re.IGNORECASE,
+        ),
+        r"1/2 \1",
+    ),
+    (re.compile(r"\btwin[ -]pack\b|\bdoppelpack(?:ung)?\b", re.IGNORECASE), "pack of 2"),
+    (re.compile(r"\b(?:(?:1|an?|ein) )?(?:dozen|dutzend)\b", re.IGNORECASE), "pack of 12"),
+    *(
+        (re.compile(rf"\b({_PACKED} (?:of|mit|à|zu)) {word}\b", re.IGNORECASE), rf"\g<1> {number}")
+        for word, number in _NUMBER_WORDS.items()
+    ),
 )
 _TIMES_AMOUNT = re.compile(rf"\b(\d{{1,3}})\s*[x×*]\s*({_NUMBER}\s*(?:{_UNITS}))(?!\w)", re.IGNORECASE)
 _AMOUNT = re.compile(rf"(?<![\w.,])({_NUMBER}\s*(?:{_UNITS}))(?!\w)", re.IGNORECASE)
@@ -198,12 +234,19 @@ def _read_line(text: str) -> WrittenLine:
         return WrittenLine(written, rest.text.strip(), price=price, is_extra=True, is_carriage=is_carriage)
     if rest.take(_PART_LEFT):
         rest.doubts.append(Doubt.PART_LEFT)
-    pack = next(filter(None, map(rest.take, _PACK_OF)), None)  # before prices, because "pack à 5" is none
+    for pattern, figures in _IN_WORDS:
+        rest.text = pattern.sub(figures, rest.text)
+    several = rest.take(_PACKS_OF_AMOUNTS)
+    # Before prices, because "pack à 5" is none.
+    pack = None if several else next(filter(None, map(rest.take, _PACK_OF)), None)
     total = rest.take(_TOTAL_SIGN)
     many_for = rest.take(_SO_MANY_FOR)
     each = rest.take(_UNSIGNED_EACH) if not total and not many_for else None
     price, price_is, packs = _signed_price(rest)
     amount, said_packs = _amount_and_packs(rest, pack)
+    if several:
+        rest.doubts.append(Doubt.PACKS)
+        amount, said_packs = several[3], int(several[1] or 1) * int(several[2])
     packs = said_packs or packs
     if many_for:
         packs, price, price_is = int(many_for[1]), many_for[2] or many_for[3], PriceIs.TOTAL
@@ -254,7 +297,9 @@ def _amount_and_packs(rest: _Rest, pack: re.Match[str] | None) -> tuple[str, int
     size = _SIZE.search(rest.text)  # a canvas's size belongs to its name
     if size:
         rest.text = f"{rest.text[: size.start()]}{_SIZE_STANDS_HERE}{rest.text[size.end() :]}"
-    if pack:
+    if pack and (bottles := _bottles(rest, pack)):
+        amount, packs = bottles
+    elif pack:
         amount, packs = f"{pack[2]} {_EACH_UNIT.sign}", int(pack[1] or 0)
     elif times := rest.take(_TIMES_AMOUNT):
         rest.doubts.append(Doubt.PACKS)
@@ -272,6 +317,21 @@ def _amount_and_packs(rest: _Rest, pack: re.Match[str] | None) -> tuple[str, int
         rest.doubts.append(Doubt.OUNCES)
     rest.text = rest.text.replace(_SIZE_STANDS_HERE, size[0].strip() if size else "")
     return amount, packs
+
+
+def _bottles(rest: _Rest, pack: re.Match[str]) -> tuple[str, int] | None:
+    """What one bottle of a set holds, and how many there are; nothing where the set is not one of bottles."""
+    in_one = int(pack[2])
+    if in_one > MOST_BOTTLES_IN_A_SET or _HOLDS.search(rest.text):
+        return None
+    times = rest.take(_TIMES_AMOUNT)
+    found = None if times else rest.take(_AMOUNT_OF_EACH)
+    if times is None and found is None:
+        return None
+    rest.doubts.append(Doubt.PACKS)
+    if times:
+        return times[2], int(times[1]) * int(pack[1] or 1)
+    return found[1] if found else "", in_one * int(pack[1] or 1)
 
 
 def _packs(rest: _Rest) -> int:

@@ -48,6 +48,22 @@ def test_a_bottle_that_is_not_full_is_not_named_so_and_asked_about(text: str) ->
         ("Leinwand 30x30 Pack à 5 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
         ("Leinwand 30x30 VE 5 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
         ("Canvas 30x30 5-pack £15.50", "Canvas 30x30", "5 each", 1, "15.50", TOTAL),
+        ("Leinwand 30x30 5er 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
+        ("Leinwand 30x30 (5er) 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
+        ("2er-Set Leinwand 30x30 17,50 €", "Leinwand 30x30", "2 each", 1, "17,50", TOTAL),
+        ("Leinwand 30x30 5er-VE 17,50 €", "Leinwand 30x30", "5 each", 1, "17,50", TOTAL),
+        ("Handschuhe 100er-Box 8,95 €", "Handschuhe", "100 each", 1, "8,95", TOTAL),
+        ("Pinsel-Set 5-teilig 9,90 €", "Pinsel-Set", "5 each", 1, "9,90", TOTAL),
+        ("Pack of 5 canvas 30x30 £15.50", "canvas 30x30", "5 each", 1, "15.50", TOTAL),
+        ("Canvas 30x30 pk of 5 £15.50", "Canvas 30x30", "5 each", 1, "15.50", TOTAL),
+        ("Canvas 30x30 5pk £15.50", "Canvas 30x30", "5 each", 1, "15.50", TOTAL),
+        ("Canvas 30x30, pack of five £15.50", "Canvas 30x30", "5 each", 1, "15.50", TOTAL),
+        ("Canvas 30x30 twin pack £6", "Canvas 30x30", "2 each", 1, "6", TOTAL),
+        ("Dozen boards 20 cm £12", "boards 20 cm", "12 each", 1, "12", TOTAL),
+        ("Becher 200 ml 50er 6,50 €", "Becher 200 ml", "50 each", 1, "6,50", TOTAL),
+        ("Hafenrot ½ l 11 €", "Hafenrot", "½ l", 1, "11", TOTAL),
+        ("Half a litre Harbour Red £11", "Harbour Red", "1/2 litre", 1, "11", TOTAL),
+        ("Ein halber Liter Hafenrot 11 €", "Hafenrot", "1/2 Liter", 1, "11", TOTAL),
         ("Handschuhe 1 Karton 100 Stück 9,90 €", "Handschuhe", "100 each", 1, "9,90", TOTAL),
     ],
 )
@@ -64,6 +80,25 @@ def test_a_line_is_read_without_doubt(
     )
     assert line.doubts == ()
     assert not line.is_extra
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "packs"),
+    [
+        ("Sail Loft White 3x250 ml £21", "250 ml", 3),
+        ("Sail Loft White 250ml (pack of 3) £21", "250ml", 3),
+        ("Sail Loft White 250 ml 3-pack £21", "250 ml", 3),
+        ("3er-Set Sail Loft White à 250 ml 21 €", "250 ml", 3),
+        ("Set of 3 Sail Loft White, 250 ml each £21", "250 ml", 3),
+        ("Sail Loft White 2er Pack 2x750 ml 30 €", "750 ml", 2),
+        ("Sail Loft White 2 packs of 6 x 20 ml £25", "20 ml", 12),
+        ("Sail Loft White 2 x 1/2 l £22", "1/2 l", 2),
+    ],
+)
+def test_a_set_of_bottles_is_so_many_of_that_size_and_asked_about(text: str, amount: str, packs: int) -> None:
+    line = read_line(text)
+    assert (line.name, line.amount, line.packs) == ("Sail Loft White", amount, packs)
+    assert line.doubts == (Doubt.PACKS, Doubt.EACH_OR_TOTAL)
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,8 @@ class Line(NamedTuple):
 
 
 _entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
-_canonical = json.JSONEncoder(  # plain rows go round in no circle, which takes time to look for
+# Plain rows never refer to each other in a circle, and looking for one takes time.
+_canonical = json.JSONEncoder(
     separators=(",", ":"), ensure_ascii=True, sort_keys=True, check_circular=False, default=date.isoformat
 ).encode
 

@@ -68,7 +68,7 @@ def tables_of(app: AppConfig, without: Mapping[str, str]) -> list[type[Model]]:
 
 def _of(fields: "Iterable[Field[Any, Any]]") -> Sealed:
     held = list(fields)
-    # In the order of a digest, which is sooner sorted so.
+    # A digest sorts its columns: that is faster where they are sorted already.
     pairs = sorted(
         ((column, _default(field)) for field in held for column in _columns(field)), key=itemgetter(0)
     )
@@ -116,7 +116,7 @@ def digests(model: type[Model], using: str, numbers: Sequence[int] | None = None
 
 
 def _default(field: "Field[Any, Any]") -> object:
-    """What a column holds where nothing was said; of one that is worked out, such as a moment, nothing is."""
+    """The default of a column; none of one that is worked out anew for each row, such as a moment."""
     if field.has_default() and callable(field.default) and field.default not in (list, dict):
         return NO_DEFAULT
     return field.get_default()
@@ -128,8 +128,7 @@ def _plain(value: Any) -> str:
     return value.isoformat() if isinstance(value, date) else str(value)
 
 
-_canonical = (
-    json.JSONEncoder(  # what comes from a database goes round in no circle, which takes time to look for
-        separators=(",", ":"), sort_keys=True, check_circular=False, default=_plain
-    ).encode
-)
+# Values from a database never refer to each other in a circle, and looking for one takes time.
+_canonical = json.JSONEncoder(
+    separators=(",", ":"), sort_keys=True, check_circular=False, default=_plain
+).encode

@@ -39,7 +39,7 @@ def change_all(rows: Iterable[Row], *columns: str) -> None:
         chain.wrote(model, [row.pk for row in changed])
 
 
-def set_all(rows: "QuerySet[Any]", **values: Any) -> None:
+def set_all(rows: QuerySet[Any], **values: Any) -> None:
     """Set columns of every row of a query to the same values."""
     numbers = list(rows.values_list("pk", flat=True))
     rows.model._base_manager.filter(pk__in=numbers).update(**values)
@@ -75,8 +75,8 @@ def _deleted(sender: type[Model], instance: Model, using: str, **kwargs: Any) ->
 
 
 def _letting_go(sender: type[Model], instance: Model, using: str, **kwargs: Any) -> None:
-    """Rows that outlive the one they refer to, and rows that link it to others: Django empties the column of the
-    first and deletes the second without a word.
+    """Seal the rows that outlive the one they refer to, and those that link it to others: Django empties the column
+    of the first and deletes the second without sending a signal.
     """
     for link in _links(sender):
         model = link.related_model

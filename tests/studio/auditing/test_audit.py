@@ -358,7 +358,7 @@ def test_the_page_takes_as_many_queries_for_many_changes_as_for_few(
         making.make_material()
     with django_assert_max_num_queries(8):
         page = client.get("/change-log/")
-    assert len(page.context["table"].rows) == 50
+    assert len(page.context["table"].rows) == 25
 
 
 def test_nor_do_many_prices_and_levels_cost_more_queries(

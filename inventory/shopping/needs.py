@@ -76,6 +76,7 @@ class Need:
 class Needs:
     """What every material that is bought is needed for, and everything that packs of it cost, read once."""
 
+    on: date
     needs: Mapping[int, Need]
     supplies: Mapping[int, list[Supply]]
     rates: Rates
@@ -108,10 +109,10 @@ class Needs:
                 added=entry.quantity or 0 if entry else 0,
                 entry=entry,
             )
-        return cls._with_supplies(needs, [entry for entry in entries if entry.material_id is None])
+        return cls._with_supplies(on, needs, [entry for entry in entries if entry.material_id is None])
 
     @classmethod
-    def _with_supplies(cls, needs: dict[int, Need], others: list[ShoppingEntry]) -> "Needs":
+    def _with_supplies(cls, on: date, needs: dict[int, Need], others: list[ShoppingEntry]) -> "Needs":
         supplies = supplies_of()
         every = [supply for sold in supplies.values() for supply in sold]
         prefetch_related_objects(every, "price_breaks")
@@ -125,7 +126,7 @@ class Needs:
         made = set(Recipe.objects.values_list("makes_id", flat=True))
         # What is made here and sold by nobody is mixed, not bought.
         bought = {pk: need for pk, need in needs.items() if pk not in made or supplies.get(pk)}
-        return cls(bought, supplies, rates, others, sharing)
+        return cls(on, bought, supplies, rates, others, sharing)
 
     def unsold(self) -> list[Need]:
         """What is needed and nobody is listed as selling."""

@@ -1,11 +1,15 @@
 """Why something is on the shopping list, and why it is bought there, in words."""
 
+from collections.abc import Mapping
 from dataclasses import replace
+from functools import cached_property
 
 from inventory.materials.models import Material
+from inventory.reordering.covers import covers
 from inventory.reordering.queries import Level
 from inventory.shopping.needs import Need
 from inventory.shopping.queries import Line, Part, ShoppingList
+from inventory.stock.availability import Cover
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext, quoted
 from studio.values.allocation import THOUSANDTHS
@@ -17,6 +21,13 @@ class ShoppingWords:
 
     def __init__(self, listed: ShoppingList, formatter: Formatter, *, sees_money: bool) -> None:
         self.listed, self.formatter, self.sees_money = listed, formatter, sees_money
+
+    @cached_property
+    def covers(self) -> Mapping[int, Cover]:
+        """How long what is on the list lasts, by material. Two queries, however much it is."""
+        needs = [*(line.need for part in (*self.listed.parts, *self.listed.later) for line in part.lines)]
+        found = [need.level for need in (*needs, *self.listed.unsold) if need.level is not None]
+        return covers(found, self.listed.needs.on)
 
     def packs(self, line: Line) -> str:
         """So many of each pack: "2 × 500 mL, 1 × 1 L", "3 packs of 5", "4"."""
@@ -53,9 +64,20 @@ class ShoppingWords:
             reasons.append(_("Added by hand: {amount}.", amount=amount))
         if need.is_chosen and not reasons:
             reasons.append(_("Chosen by hand."))
+        reasons.append(self._timing(need))
+        return " ".join(filter(None, reasons))
+
+    def _timing(self, need: Need) -> str:
+        """How long a low material lasts, and by when one that comes along would have to be ordered by itself."""
+        cover = self.covers.get(need.material.pk)
         if not need.is_needed:
-            reasons.append(_("Due within four weeks: cheaper in the same order."))
-        return " ".join(reasons)
+            if cover is None or cover.order_by is None:
+                return _("Due within four weeks: cheaper in the same order.")
+            due = self.formatter.day(cover.order_by)
+            return _("To be ordered by {day} in any case: cheaper in the same order.", day=due)
+        if cover is None or not need.is_low:
+            return ""
+        return _("Lasts until about {day}.", day=self.formatter.day(cover.lasts_until))
 
     def _low(self, level: Level) -> str:
         measure = level.material.measure

@@ -12,7 +12,11 @@ from inventory.materials.models import Material
 from inventory.reordering.calculations.stock_cover import days_of_cover, order_by
 from inventory.reordering.covers import covers
 from inventory.reordering.queries import levels
+from inventory.shopping.queries import shopping_list
+from inventory.shopping.wording import ShoppingWords
 from inventory.stock.availability import Cover
+from studio.preferences.formatting import Formatter
+from studio.preferences.models import Studio
 from tests.days import DAY, TODAY
 from tests.making import make_lot, make_material, make_owner, money, units, use
 
@@ -66,6 +70,15 @@ def test_what_goes_off_unused_does_not_last() -> None:
     assert cover_of(paint) == Cover(today + 10 * DAY, today + (10 - lead) * DAY, is_guess=False)
     make_lot(material=paint, quantity=units(50), on=today, at=timezone.now())
     assert cover_of(paint).lasts_until == today + 15 * DAY
+
+
+def test_the_shopping_list_says_how_long_what_is_low_lasts() -> None:
+    paint = used(make_material(reorder_level=units(900)), held=1000, days_ago=20, a_use=10)
+    listed = shopping_list(timezone.localdate())
+    [need] = [each for each in listed.unsold if each.material == paint]
+    words = ShoppingWords(listed, Formatter.of(Studio.current()), sees_money=False)
+    day = words.formatter.day(timezone.localdate() + 80 * DAY)
+    assert words.origin(need).endswith(f"Lasts until about {day}.")
 
 
 @pytest.mark.parametrize(

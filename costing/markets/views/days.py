@@ -97,6 +97,7 @@ def market(request: HttpRequest, pk: int) -> HttpResponse:
         "left": sum(each.is_left for each in packed),
         "boxes": sorted({each.packed.box for each in packed}),
         "has_begun": row.held_on <= timezone.localdate(),
+        "is_over": row.held_on < timezone.localdate(),
         "may_write": user.may_write,
         "paper_form": PaperForm.offered(studio, *printed),
         "report_form": PaperForm.offered(studio, *printed, auto_id="report_%s"),

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.queries import standing_pieces
+from costing.pricing.models import ChannelTerms
 from costing.selling.actions import return_sale
 from costing.selling.actions.returns_undone import obstacle_to_undoing
 from costing.selling.documents import CREDIT_NOTE, RECEIPT
@@ -50,6 +51,7 @@ def sales(request: HttpRequest) -> HttpResponse:
         "page_obj": page_obj,
         "filters": filters,
         "total": total,
+        "has_monthly_fees": ChannelTerms.objects.filter(monthly_fee__gt=0).exists(),
         "for_sale": standing_pieces().filter(state__in=SELLABLE).count(),
         "back_url": reverse("costing:pieces"),
         "back_label": _("Pieces"),

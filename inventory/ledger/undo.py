@@ -38,8 +38,8 @@ def standing_corrections(posting: Posting) -> int:
     return posting.corrected_by.filter(reversed_by__isnull=True).count()
 
 
-def latest_at(lot: Lot, *, at: datetime) -> Posting | None:
-    """The last posting that mixed, decanted or wrote off something of a lot, if it is still fresh."""
+def latest_at(lot: Lot) -> Posting | None:
+    """The last posting that mixed, decanted or wrote off something of a lot, unless it was reversed."""
     kinds = [PostingKind.MIX, PostingKind.DECANT, PostingKind.WRITE_OFF]
-    fresh = Posting.objects.filter(recorded_at__gt=at - FOR, kind__in=kinds, entries__lot=lot)
-    return fresh.select_related("reversed_by").order_by("-number").first()
+    standing = Posting.objects.filter(kind__in=kinds, entries__lot=lot, reversed_by__isnull=True)
+    return standing.order_by("-number").first()

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.ledger.models import Entry, Lot, Posting
 from inventory.ledger.movements import account_movements
+from inventory.ledger.reversals import may_reverse, obstacle_to_reversal
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.cautions import states_hazards
@@ -23,6 +24,7 @@ from inventory.stock.forms.lots import DecantForm, LotActForm, LotForm, WriteOff
 from inventory.stock.opening_history import corrections_of_opening, opening_of
 from inventory.stock.queries import held_lots
 from inventory.stock.tables import MovementTable
+from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.reference import EditView
 from studio.pages.saving import form_status, saved, submission_from
@@ -41,7 +43,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS.select_related("delivery_line__delivery__supplier"), pk=pk)
     user, formatter = current_user(request), Formatter.of(current_studio(request))
     opening = opening_of(row)
-    latest = latest_at(row, at=timezone.now())
+    latest = latest_at(row)
     undo = undo_of(request, latest)
     mix = Mix.objects.filter(lot=row).select_related("version__recipe", "posting__recorded_by").first()
     context = {
@@ -58,6 +60,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         ),
         "today": timezone.localdate(),
         "undo": undo,
+        "reversible": latest if not undo and latest and _may_reverse_still(user, latest) else None,
         "changes": stock_changes(latest) if latest and undo else [],
         "title": _("Lot {label}", label=row.label),
         "lead": row.material.name,
@@ -69,6 +72,11 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         context["second_url"] = reverse("inventory:opening-stock-correct", args=[opening.pk])
         context["second_label"] = _("Correct this opening stock")
     return render(request, "lots/detail.html", context)
+
+
+def _may_reverse_still(person: User, posting: Posting) -> bool:
+    """Whether what is too old for one touch can be reversed with a reason."""
+    return may_reverse(person, posting) and not obstacle_to_reversal(posting)
 
 
 def _corrections(

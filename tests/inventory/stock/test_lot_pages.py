@@ -103,6 +103,15 @@ def test_a_helper_sees_no_money_on_a_lot(helper: User) -> None:
     assert "£" not in words
 
 
+def test_a_write_off_of_long_ago_leads_to_its_reversal(owner: User, bookkeeper: User) -> None:
+    lot = make_lot()
+    address = reverse("inventory:posting-reverse", args=[spill(lot=lot, quantity=units(10)).pk])
+    assert address in as_user(owner).get(at("lot", lot)).content.decode()
+    assert address not in as_user(bookkeeper).get(at("lot", lot)).content.decode()
+    as_user(owner).post(address, {"key": KEY, "reason": "It was not spilled"})
+    assert address not in as_user(owner).get(at("lot", lot)).content.decode()
+
+
 def test_hostile_words_are_written_out_harmlessly(owner: User) -> None:
     lot = make_lot(material=make_material(name="<script>alert(1)</script>"))
     Lot.objects.filter(pk=lot.pk).update(place="<img src=x>", supplier_batch="<b>7")

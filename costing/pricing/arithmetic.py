@@ -27,8 +27,10 @@ def sum_of_price(proceeds: Proceeds, formatter: Formatter) -> str:
         (proceeds.card_fee, _("card fee")),
         (proceeds.fixed_fee, _("fixed fee")),
     )
-    terms = [formatter.money(proceeds.price)]
-    terms += [f"{formatter.money(amount)} {name}" for amount, name in taken if amount]
+    terms = [f"{formatter.money(amount)} {name}" for amount, name in taken if amount]
+    if not terms:
+        return _("{left} left", left=formatter.money(proceeds.net))
+    terms.insert(0, formatter.money(proceeds.price))
     return _("{sum} = {left} left", sum=f" {MINUS} ".join(terms), left=formatter.money(proceeds.net))
 
 

@@ -1,6 +1,7 @@
 """The pieces of a session at once: named, dried, finished, packed, priced and offered on one page."""
 
 from collections.abc import Mapping, Sequence
+from itertools import count
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -25,6 +26,8 @@ from studio.preferences.context import current_studio
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
 
+MOST_DIGITS = 6  # of a number that counts pieces of one name
+
 
 def candidates_of(session: Session) -> list[Candidate]:
     """What of a session can be taken on: its good pours in no piece yet, and its pieces that have not left."""
@@ -35,15 +38,9 @@ def candidates_of(session: Session) -> list[Candidate]:
     by_pour, table = photos_of_session(session)
     loose = pours_without_piece(Pour.objects.filter(session=session))
     charged = costs_of_pours(session.pours.values_list("pk", flat=True))
-    titled = _title_of_its_own(session, loose)
     pours = [
-        Candidate(
-            [pour],
-            photos=by_pour.get(pour.pk) or table,
-            title=f"{titled or pour.technique} {pour.number}"[:160],
-            charged=charged.get(pour.pk, 0),
-        )
-        for pour in loose
+        Candidate([pour], photos=by_pour.get(pour.pk) or table, title=title, charged=charged.get(pour.pk, 0))
+        for pour, title in zip(loose, _titles(session, loose), strict=True)
     ]
     pieces = [
         Candidate(
@@ -56,6 +53,26 @@ def candidates_of(session: Session) -> list[Candidate]:
         for piece in pieces_of_session(session)
     ]
     return [*pours, *pieces][:MOST_PIECES]
+
+
+def _titles(session: Session, pours: Sequence[Pour]) -> list[str]:
+    """The session's title or the technique, numbered as the pours are, or on from the pieces that have that name."""
+    own = _title_of_its_own(session, pours)
+    names = [own or pour.technique.name for pour in pours]
+    taken = {name: _numbers_of(name) for name in set(names)}
+    clashing = {name for name, pour in zip(names, pours, strict=True) if pour.number in taken[name]}
+    following = {name: count(max(taken[name]) + 1) for name in clashing}
+    return [
+        f"{name} {next(following[name]) if name in clashing else pour.number}"[:160]
+        for name, pour in zip(names, pours, strict=True)
+    ]
+
+
+def _numbers_of(name: str) -> set[int]:
+    """Which numbers pieces of a name have: 1 and 3 of "Low water 1" and "Low water 3"."""
+    titles = Piece.objects.filter(title__startswith=f"{name} ").values_list("title", flat=True)
+    ends = [title.removeprefix(f"{name} ") for title in titles]
+    return {int(end) for end in ends if end.isdecimal() and len(end) < MOST_DIGITS}
 
 
 def _title_of_its_own(session: Session, pours: Sequence[Pour]) -> str:

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from costing.markets.models import MarketDay
 from costing.pieces.calculations import ENDS, SELLABLE, State
 from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces, with_parts
@@ -103,6 +104,7 @@ def sell_pieces(request: HttpRequest) -> HttpResponse:
         "offered": offered,
         "commission": commission,
         "has_channels": bool(channels),
+        "market": MarketDay.objects.filter(held_on=timezone.localdate()).first(),
         "places": minor_units(studio.currency),
         "decimal_comma": formatter.decimal_comma,
         "money_sample": formatter.money(1_000_000_000),

@@ -6,6 +6,7 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from costing.contacts.actions import add_contact, erase_contact
 from costing.contacts.queries import dealings_with
@@ -16,6 +17,7 @@ from costing.selling.actions import sell
 from costing.selling.models import Sale
 from studio.accounts.models import User
 from studio.preferences.models import Studio
+from tests.costing.markets.stories import make_market
 from tests.costing.pages import KEY, as_user, text_of
 from tests.costing.selling.test_sale_pages import BACK, sold, till
 from tests.costing.stories import LATER, a_piece, line_of, make_channel
@@ -142,3 +144,11 @@ def test_a_refund_is_not_recorded_in_a_closed_period(signed: Client) -> None:
     body = {"key": KEY, "on": "2025-06-10", "amount": "5.00"}
     page = signed.post(reverse("costing:sale-refund", args=[line.pk]), body)
     assert (page.status_code, line.refunds.count()) == (422, 0)
+
+
+def test_on_the_day_of_a_market_the_quick_sale_is_one_touch_away(signed: Client) -> None:
+    a_piece(state=State.FOR_SALE)
+    market, address = make_market(on=timezone.localdate()), reverse("costing:sale-new")
+    assert "Quick sale: Lantern Quay" in text_of(signed.get(address))
+    market.delete()
+    assert "Quick sale:" not in text_of(signed.get(address))

@@ -171,15 +171,11 @@ def _changed_definitions(using: str) -> list[str]:
 def _fingerprint(vendor: str, rule: Rule, path: str) -> str:
     """The whole of an installed rule as one text, as `_installed` reads it."""
     if vendor == "sqlite":
-        return _squeeze(statements(vendor, rule)[0])
+        return statements(vendor, rule)[0]
     trigger = statements(vendor, rule, path=path)[1]
     if " WHEN (" in trigger:
         trigger = trigger.replace(" WHEN (", " WHEN ((").replace(") EXECUTE", ")) EXECUTE")
-    return "\n".join((trigger.casefold(), "plpgsql", _squeeze(rule.body), f'{{"search_path={path}"}}'))
-
-
-def _squeeze(sql: str) -> str:
-    return " ".join(sql.split())
+    return "\n".join((trigger.casefold(), "plpgsql", rule.body, f'{{"search_path={path}"}}'))
 
 
 def _installed_names(cursor: Any, vendor: str) -> list[tuple[str, str]]:
@@ -196,14 +192,19 @@ def _installed_names(cursor: Any, vendor: str) -> list[tuple[str, str]]:
 
 
 def _installed(cursor: Any, vendor: str) -> list[tuple[str, str]]:
-    """Every trigger there is, by whatever name and on whatever table."""
+    """Every trigger there is, by whatever name and on whatever table, with the lines it was written in.
+
+    Where a line ends is a part of the rule: a remark reaches up to there, and without that end takes in what follows.
+    """
     if vendor == "sqlite":
         cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' ORDER BY name")
-        return [(name, _squeeze(sql)) for name, sql in cursor.fetchall()]
+        return [(name, sql.strip()) for name, sql in cursor.fetchall()]
     # A disabled trigger is as good as a missing one. The others must fire as they do by default.
     cursor.execute(
         "SELECT tgname, replace(pg_get_triggerdef(t.oid), ' ON ' || current_schema() || '.', ' ON '), lanname, prosrc, "
         "concat_ws(' ', CASE WHEN prosecdef THEN 'SECURITY DEFINER' END, proconfig::text, "
+        # One that is called stable or immutable does not see what the statement that fired it has written.
+        "CASE WHEN provolatile <> 'v' OR proisstrict THEN 'VOLATILITY ' || provolatile::text END, "
         "CASE WHEN tgenabled <> 'O' THEN 'ENABLE ' || tgenabled::text END) "
         "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid JOIN pg_language l ON l.oid = prolang "
         "JOIN pg_class c ON c.oid = tgrelid "
@@ -211,6 +212,6 @@ def _installed(cursor: Any, vendor: str) -> list[tuple[str, str]]:
         "ORDER BY tgname"
     )
     return [
-        (name, "\n".join((trigger.casefold(), language, _squeeze(body), *([more] if more else []))))
+        (name, "\n".join((trigger.casefold(), language, body.strip(), *([more] if more else []))))
         for name, trigger, language, body, more in cursor.fetchall()
     ]

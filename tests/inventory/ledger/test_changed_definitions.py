@@ -1,6 +1,8 @@
 """Whoever changes a rule or a table behind our back is found out, whatever the name and however the change looks."""
 
+import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from django.core.management import call_command
@@ -37,6 +39,21 @@ def remade(how: str) -> Callable[[], None]:
     return change
 
 
+def rule_behind_its_remark() -> None:
+    """The same words on other lines, so that the statement after a remark is now a part of the remark."""
+    [seal] = [rule for rule in database_rules.rules(connection.vendor) if rule.name == "posting_seal"]
+    before, remark, after = seal.body.partition("-- What a correction corrects")
+    statement, end, rest = after.partition(";\n" if connection.vendor == SQLITE else "END IF;\n")
+    hidden = re.sub(r"\s+", " ", statement)
+    silent = replace(seal, body=f"{before}{remark}{hidden}{end}{rest}")
+    if connection.vendor == SQLITE:
+        run(f"DROP TRIGGER {seal.trigger}")
+    with connection.cursor() as cursor:  # without parameters: the rule divides by %
+        cursor.execute(
+            database_rules.statements(connection.vendor, silent, path="pg_catalog, public, pg_temp")[0]
+        )
+
+
 def extra_trigger() -> None:
     run(f"CREATE FUNCTION tidy() RETURNS trigger LANGUAGE plpgsql AS $${NOTHING}$$")
     run("CREATE TRIGGER a_tidy BEFORE INSERT ON inventory_lot FOR EACH ROW EXECUTE FUNCTION tidy()")
@@ -71,6 +88,8 @@ ON_POSTGRESQL: dict[str, Callable[[], None]] = {
     "for one column": remade("BEFORE UPDATE OF role ON inventory_entry FOR EACH ROW"),
     "once a statement": remade("BEFORE UPDATE ON inventory_entry FOR EACH STATEMENT"),
     "role of the session": lambda: run("SET LOCAL session_replication_role = 'replica'"),
+    "line behind a remark": rule_behind_its_remark,
+    "function that sees no writes": lambda: run(f"ALTER FUNCTION {ENTRY_RULE}() STABLE"),
     "extra trigger": extra_trigger,
     "rewritten": lambda: run("CREATE RULE quiet AS ON INSERT TO inventory_lot DO INSTEAD NOTHING"),
     "row security": lambda: run("ALTER TABLE inventory_entry ENABLE ROW LEVEL SECURITY"),
@@ -86,6 +105,7 @@ ON_POSTGRESQL: dict[str, Callable[[], None]] = {
     "null allowed": lambda: run("ALTER TABLE inventory_posting ALTER hash DROP NOT NULL"),
 }  # fmt: skip
 ON_SQLITE: dict[str, Callable[[], None]] = {
+    "line behind a remark": rule_behind_its_remark,
     "extra trigger": lambda: run("CREATE TRIGGER tidy AFTER INSERT ON inventory_lot BEGIN SELECT 1; END"),
     "check edited": lambda: edit_table("inventory_entry", "9000000000000000", "9900000000000000"),
     "check gone": lambda: edit_table("inventory_lotbalance", 'CONSTRAINT "', '-- "'),

@@ -24,7 +24,7 @@ from studio.archive.errors import ArchiveError
 from studio.archive.reading import OpenArchive, opened_archive
 from studio.archive.rules import without_triggers
 from studio.backups.archive import BackupError, sha256_of
-from studio.backups.verification import refuse_newer, rules_hold, totals
+from studio.backups.verification import applied_migrations, refuse_newer, rules_hold, totals
 from studio.operations.health import record_book_check
 from studio.photos import missing_listed
 from studio.translation import _
@@ -71,6 +71,17 @@ def _refuse_other_tables(manifest: dict[str, Any]) -> None:
         refuse_newer(manifest["migrations"])
     except BackupError as problem:
         raise ArchiveError(str(problem)) from problem
+    # Tables can look alike while what is in them means something else: an older version's are not taken either.
+    own = {model._meta.app_label for model in archived_models()}
+    ours = {name for name in applied_migrations() if name.partition(".")[0] in own}
+    if missing := sorted(ours - set(manifest["migrations"])):
+        raise ArchiveError(
+            _(
+                "This archive was made by an older version of Meniscus, before {migration}. "
+                "Import it with the version that made it, then upgrade.",
+                migration=missing[0],
+            )
+        )
     expected = {
         table_name(model): [column.name for column in columns_of(model)] for model in archived_models()
     }

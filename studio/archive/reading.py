@@ -12,6 +12,7 @@ import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import IO, Any
 
@@ -117,6 +118,9 @@ def _refuse_malformed(document: dict[str, Any]) -> None:
             raise ValueError(part)
     if not isinstance(document["totals"], dict):
         raise TypeError("totals")
+    if not all(isinstance(name, str) for name in document["migrations"]):
+        raise TypeError("migrations")
+    datetime.fromisoformat(document["made_at"])
 
 
 def _refuse_unsafe(entry: zipfile.ZipInfo) -> None:

@@ -73,6 +73,23 @@ def test_another_format_is_refused(tmp_path: Path, change: dict[str, Any]) -> No
     assert "format" in refused(packed(tmp_path / "other.zip", files))
 
 
+def test_an_older_versions_archive_is_refused_though_its_tables_look_alike(tmp_path: Path) -> None:
+    files = contents(archived(tmp_path))
+    older = resealed(files, lambda manifest: manifest["migrations"].remove("costing.0001_initial"))
+    assert "costing.0001_initial" in refused(packed(tmp_path / "older.zip", older))
+
+
+@pytest.mark.parametrize("part", ["made_at", "migrations", "tables", "files", "totals", "archive", "format"])
+@pytest.mark.parametrize("value", [None, 7, "gone"])
+def test_a_manifest_without_one_of_its_parts_is_refused(tmp_path: Path, part: str, value: object) -> None:
+    def spoil(manifest: dict[str, Any]) -> None:
+        manifest[part] = value
+        if value == "gone":
+            manifest.pop(part)
+
+    refused(packed(tmp_path / "spoilt.zip", resealed(contents(archived(tmp_path)), spoil)))
+
+
 def test_other_tables_and_newer_migrations_are_refused(tmp_path: Path) -> None:
     files = contents(archived(tmp_path))
     changes: list[Callable[[dict[str, Any]], object]] = [

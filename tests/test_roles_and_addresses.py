@@ -50,7 +50,16 @@ from tests.costing.consignments.stories import a_note
 from tests.costing.selling.stories import a_correctable_sale, a_refund
 from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
 from tests.inventory.webhooks.hooks import some_message, some_webhook
-from tests.making import make_bookkeeper, make_helper, make_owner, make_submission
+from tests.making import (
+    make_bookkeeper,
+    make_helper,
+    make_material,
+    make_opening,
+    make_owner,
+    make_submission,
+    money,
+    units,
+)
 from tests.small_studio import FIGURES, SmallStudio, small_studio
 
 pytestmark = (
@@ -90,6 +99,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "pack": studio.supply.pk,
         "technique": studio.loose.technique_id,
         "reason": Reason.objects.get(code="spilled").pk,
+        "opening-stock": make_opening(lines=[(make_material(), units(100), money(1))]).number,
         "deliveries": studio.delivery.pk,
         "mixes": studio.batch.pk,
         "cost-sheet": studio.for_sale.pk,

@@ -1,5 +1,6 @@
 """Writers of comparisons: started, given pours, finished; discarded while nothing was scored."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import time
@@ -84,10 +85,14 @@ def place_pours(
     """Put pours into arms, or change what is noted of those that are there.
 
     Raises InventoryError for a finished comparison, pours of a reversed session, and for a pour that would change
-    its arm after it was scored. No pour is taken out again: it is left out for a reason, which the report names.
+    its arm after it was scored, or that is named twice. No pour is taken out again: it is left out for a reason, which
+    the report names.
     """
     with transaction(submission):
         refuse_finished(comparison)
+        named = Counter(each.pour for each in placements)
+        if twice := [pour for pour, times in named.items() if times > 1]:
+            raise InventoryError(_("{pour} is named twice. Give each pour one place.", pour=twice[0]))
         gone = [each.pour for each in placements if hasattr(each.pour.session.posting, "reversed_by")]
         if gone:
             raise InventoryError(reversed_refusal(gone))

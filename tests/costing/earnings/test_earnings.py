@@ -210,7 +210,7 @@ def test_one_link_asks_for_last_month_and_is_marked_there(
     assert signed.get(here + this_month.href).context["total"].count == 0
     page = signed.get(here + last_month.href)
     assert page.context["total"].count == 3
-    assert [link.is_shown for link in page.context["periods"]] == [False, True, False, False]
+    assert [link.is_shown for link in page.context["periods"]] == [False, True, False, False, False]
     assert "by=series" in page.context["periods"][0].href
 
 

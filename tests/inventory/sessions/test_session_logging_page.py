@@ -53,8 +53,11 @@ def test_what_was_saved_names_the_labels_to_write_on_the_backs(signed: Client, b
         pours = [bench.pours(alike=alike, each="50 ml")]
         return text_of(signed.get(log(signed, sent(cups=[bench.cup(0)], pours=pours, key=key))["Location"]))
 
-    assert "Write these on the backs: P0001, P0002, P0003." in words("3", KEY)
-    assert "Write P0004 on the back." in words("1", "1" * 32)
+    said = words("3", KEY)
+    labels = ", ".join(pour.label for pour in Pour.objects.order_by("number"))
+    assert f"Write these on the backs: {labels}." in said
+    said = words("1", "1" * 32)
+    assert f"Write {Pour.objects.latest('pk').label} on the back." in said
 
 
 def test_a_mixed_colour_that_ran_out_is_offered_as_its_recipe_and_kept_where_it_was_chosen(

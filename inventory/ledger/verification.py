@@ -10,6 +10,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any, TypeVar
 
+from django.core.exceptions import MultipleObjectsReturned, ObjectDoesNotExist
 from django.db import DatabaseError, connections, transaction
 from django.db.models import Count, Max, QuerySet, Sum, TextField
 from django.db.models.functions import Cast
@@ -28,8 +29,18 @@ from inventory.ledger.restatement import Account
 from studio.translation import _
 
 ROWS_AT_A_TIME = 5_000
-# A value that is not what its column should hold stops the reading; what came before it stands.
-UNREADABLE = (DatabaseError, ValueError, TypeError, AttributeError)
+# A value that is not what its column should hold, or a row that is not there, stops the reading; what came before it
+# stands, and so does what the other checks find.
+UNREADABLE = (
+    DatabaseError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    LookupError,
+    ArithmeticError,
+    ObjectDoesNotExist,
+    MultipleObjectsReturned,
+)
 Row = TypeVar("Row")
 
 

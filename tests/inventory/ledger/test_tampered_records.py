@@ -4,6 +4,7 @@ import pytest
 from django.db import DatabaseError, connection
 
 from inventory.ledger.models import Books, Lot
+from studio.preferences.models import Studio
 from tests.days import AT, TODAY, june
 from tests.inventory.tampering import ENTRY, POSTING, Story, after, broken
 from tests.making import make_material, make_owner
@@ -132,6 +133,20 @@ def test_a_delivered_quantity_rewritten(story: Story) -> None:
 def test_a_delivery_whose_posting_has_another_number(story: Story) -> None:
     report = after((f"{POSTING} number = number + 900 WHERE number = %s", story.delivery.posting_id))
     assert {"chain", "deliveries"} <= broken(report)
+
+
+@pytest.mark.parametrize(
+    "statement",
+    ["DELETE FROM studio_studio", "INSERT INTO studio_studio ({columns}) SELECT {values} FROM studio_studio"],
+    ids=["missing", "doubled"],
+)
+def test_a_studio_that_is_missing_or_doubled(story: Story, statement: str) -> None:
+    columns = [field.column for field in Studio._meta.concrete_fields]
+    values = ["id + 1" if column == "id" else column for column in columns]
+    sql = statement.format(columns=", ".join(columns), values=", ".join(values))
+    report = after((sql,))
+    assert "file" in broken(report)
+    assert report.postings > 1
 
 
 def test_an_invoice_rewritten(story: Story) -> None:

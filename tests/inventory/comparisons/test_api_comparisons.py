@@ -77,6 +77,16 @@ def test_pours_are_placed_and_arms_of_another_comparison_refused(
     program.send(f"comparisons/{made['id']}/pours/", wrong, status=400)
 
 
+def test_a_pour_that_is_named_twice_is_refused_in_words(
+    boards: Boards, program: Program, owner: User
+) -> None:
+    made = program.send("comparisons/", body(boards, owner))
+    placed = {"arm": made["arms"][0]["id"], "pour": pours_of(boards.pour())[0].pk}
+    refused = program.send(f"comparisons/{made['id']}/pours/", {"pours": [placed, placed]}, status=422)
+    assert "named twice" in str(refused)
+    assert program.read(f"comparisons/{made['id']}/")["compared"] == made["compared"]
+
+
 def test_what_is_wrong_is_told_at_its_field(boards: Boards, program: Program, owner: User) -> None:
     refused = program.send("comparisons/", body(boards, owner, judges=[]), status=400)
     assert "judges" in refused["errors"]

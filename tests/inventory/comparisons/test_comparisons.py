@@ -199,16 +199,6 @@ def test_a_scored_pour_stays_in_its_arm(boards: Boards) -> None:
         place_pours(comparison=comparison, placements=[placement], submission=make_submission())
 
 
-def test_a_pour_that_is_named_twice_is_refused_in_words(boards: Boards) -> None:
-    comparison = make_comparison(None)
-    arm, pour = comparison.arms.all()[0], boards.pour().pours.all()[0]
-    with pytest.raises(InventoryError, match="named twice"):
-        place_pours(
-            comparison=comparison, placements=[Placement(arm, pour)] * 2, submission=make_submission()
-        )
-    assert not comparison.pours.exists()
-
-
 def test_arms_tell_cost_run_off_and_minutes(boards: Boards) -> None:
     results = results_of(make_comparison(judged_good(boards.pour())))
     for arm in results.arms:

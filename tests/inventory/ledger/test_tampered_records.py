@@ -141,7 +141,7 @@ def test_a_delivery_whose_posting_has_another_number(story: Story) -> None:
     ids=["missing", "doubled"],
 )
 def test_a_studio_that_is_missing_or_doubled(story: Story, statement: str) -> None:
-    columns = [field.column for field in Studio._meta.concrete_fields]
+    columns = [str(field.column) for field in Studio._meta.concrete_fields]
     values = ["id + 1" if column == "id" else column for column in columns]
     sql = statement.format(columns=", ".join(columns), values=", ".join(values))
     report = after((sql,))

@@ -85,7 +85,7 @@ def take_delivery(she: Listener) -> None:
     she.unfold("Paste lines instead of typing each field")
     she.write({"Lines as you would write them": f"{job.BLUE} 250 ml 2 @ 9.50\nBoard 30 x 40 cm, 2 pcs"})
     she.press("Read these lines")
-    she.hears("2 lines were read into the rows below")
+    she.hears("put into rows")
     expect(she.row("Line 2")).to_contain_text("As written: Board 30 x 40 cm")
     she.press("Save delivery")
     she.hears("Please fix this")

@@ -45,7 +45,7 @@ def pour_some(she: Visitor) -> None:
     """A session of today takes 500 mL, straight from the bottle."""
     she.open("/sessions/new/")
     she.choose("Contents", "Chalk White", she.row("Cup 1"))
-    she.write({"Total amount": "500 ml"}, she.row("Cup 1"))
+    she.write({"Amount in the cup": "500 ml"}, she.row("Cup 1"))
     pours = she.row("Pours 1")
     she.choose("Surface", "Board", pours)
     she.write({"How many": "1", "Technique": "Ring pour", "Poured per surface": "500 ml"}, pours)

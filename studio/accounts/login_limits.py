@@ -15,6 +15,7 @@ from axes.helpers import get_client_username
 from axes.models import AccessAttempt
 from django.conf import settings
 from django.core import signing
+from django.db import IntegrityError
 from django.db.models import QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
 
@@ -64,7 +65,16 @@ class LoginLimits(AxesDatabaseHandler):  # type: ignore[misc]  # the library has
         if request is not None:  # any text may be sent as the browser's name, so that is never counted by
             device = _device_of(request, get_client_username(request, credentials))
             request.axes_user_agent = device or ELSEWHERE  # type: ignore[attr-defined]
-        super().user_login_failed(sender, credentials, request, **kwargs)
+        for tries_left in (2, 1, 0):
+            try:
+                super().user_login_failed(sender, credentials, request, **kwargs)
+            except (
+                IntegrityError
+            ):  # a success at the same moment has forgiven the row that this guess was to count in
+                if not tries_left:
+                    raise
+            else:
+                return
 
     def filter_user_attempts(
         self, request: HttpRequest, credentials: dict[str, Any] | None = None

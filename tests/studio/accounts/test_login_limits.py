@@ -1,11 +1,14 @@
 """Guessing slowly, from many addresses or at many names, is stopped too; nobody is locked out of a known device."""
 
 from itertools import product
+from typing import Any
 
 import pytest
+from axes.handlers.database import AxesDatabaseHandler
 from axes.models import AccessAttempt
 from django.contrib.auth.backends import ModelBackend
 from django.core import signing
+from django.db import IntegrityError
 from django.http import HttpRequest
 from django.test import Client, RequestFactory
 from pytest_django import Settings
@@ -167,3 +170,18 @@ def test_moving_within_an_ipv6_subnet_opens_no_lock(keeper: User) -> None:
     answers = [guess(Client(), address=f"2001:db8::{number}") for number in range(1, 7)]
     assert answers[-1] == 429
     assert AccessAttempt.objects.count() == 1
+
+
+def test_a_wrong_guess_is_counted_though_a_success_at_the_same_moment_forgave_the_row_before(
+    keeper: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    count, failures = AxesDatabaseHandler.user_login_failed, [IntegrityError("duplicate key")]
+
+    def count_at_last(*arguments: Any, **facts: Any) -> None:
+        if failures:
+            raise failures.pop()
+        count(*arguments, **facts)
+
+    monkeypatch.setattr(AxesDatabaseHandler, "user_login_failed", count_at_last)
+    assert guess(Client()) < 500
+    assert AccessAttempt.objects.get().failures_since_start == 1

@@ -6,7 +6,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.comparisons.queries.outcomes import OutcomeGroup, judged_pours, outcomes_of
+from inventory.comparisons.queries.outcomes import judged_pours, outcomes_of
 from inventory.sessions.api.pour_groups import PourGroupResponse, PourGroupsViewSet
 from studio.api.fields import MillionthsField
 from studio.api.serializers import ResponseSerializer
@@ -19,16 +19,10 @@ class OutcomeGroupResponse(PourGroupResponse):
     seconds = serializers.IntegerField()
     failed = serializers.IntegerField()
     share = MillionthsField(help_text="How many of them failed.")
-    likely_least = serializers.SerializerMethodField(
-        help_text="From this share of failures on, in 19 cases of 20, by chance alone."
+    likely_least = MillionthsField(
+        source="likely.least", help_text="From this share of failures on, in 19 cases of 20, by chance alone."
     )
-    likely_most = serializers.SerializerMethodField(help_text="Up to this share, likewise.")
-
-    def get_likely_least(self, row: OutcomeGroup) -> str:
-        return MillionthsField().to_representation(row.likely[0])
-
-    def get_likely_most(self, row: OutcomeGroup) -> str:
-        return MillionthsField().to_representation(row.likely[1])
+    likely_most = MillionthsField(source="likely.most", help_text="Up to this share, likewise.")
 
 
 class OutcomesResponse(ResponseSerializer):

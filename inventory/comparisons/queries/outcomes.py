@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from inventory.comparisons.calculations.shares import likely_share
+from inventory.comparisons.calculations.shares import ShareRange, likely_share
 from inventory.comparisons.queries.blinding import hidden_pours
 from inventory.sessions.models import Pour, PourOutcome
 from inventory.sessions.queries.pour_groups import PourGroups, groups_of
@@ -32,7 +32,7 @@ class OutcomeGroup:
         return divide_half_up(self.failed * MILLION, self.pours)
 
     @property
-    def likely(self) -> tuple[int, int]:
+    def likely(self) -> ShareRange:
         """Between which shares, in millionths, failing probably lies for pours of this kind."""
         return likely_share(self.failed, self.pours)
 

@@ -1,9 +1,12 @@
 """The pieces of a session at once: named, dried, finished, packed, priced and offered on one page."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from functools import reduce
 from itertools import count
+from operator import or_
 
 from django.contrib import messages
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -59,7 +62,7 @@ def _titles(session: Session, pours: Sequence[Pour]) -> list[str]:
     """The session's title or the technique, numbered as the pours are, or on from the pieces that have that name."""
     own = _title_of_its_own(session, pours)
     names = [own or pour.technique.name for pour in pours]
-    taken = {name: _numbers_of(name) for name in set(names)}
+    taken = _numbers_by_name(set(names))
     clashing = {name for name, pour in zip(names, pours, strict=True) if pour.number in taken[name]}
     following = {name: count(max(taken[name]) + 1) for name in clashing}
     return [
@@ -68,11 +71,15 @@ def _titles(session: Session, pours: Sequence[Pour]) -> list[str]:
     ]
 
 
-def _numbers_of(name: str) -> set[int]:
-    """Which numbers pieces of a name have: 1 and 3 of "Low water 1" and "Low water 3"."""
-    titles = Piece.objects.filter(title__startswith=f"{name} ").values_list("title", flat=True)
-    ends = [title.removeprefix(f"{name} ") for title in titles]
-    return {int(end) for end in ends if end.isdecimal() and len(end) < MOST_DIGITS}
+def _numbers_by_name(names: Collection[str]) -> dict[str, set[int]]:
+    """Which numbers pieces of each name have: 1 and 3 of "Low water 1" and "Low water 3". One query."""
+    numbers: dict[str, set[int]] = {name: set() for name in names}
+    begins = reduce(or_, (Q(title__startswith=f"{name} ") for name in names), Q(pk__in=()))
+    for title in Piece.objects.filter(begins).values_list("title", flat=True):
+        name, _space, end = title.rpartition(" ")
+        if name in numbers and end.isdecimal() and len(end) < MOST_DIGITS:
+            numbers[name].add(int(end))
+    return numbers
 
 
 def _title_of_its_own(session: Session, pours: Sequence[Pour]) -> str:

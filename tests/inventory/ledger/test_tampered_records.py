@@ -135,16 +135,19 @@ def test_a_delivery_whose_posting_has_another_number(story: Story) -> None:
     assert {"chain", "deliveries"} <= broken(report)
 
 
-@pytest.mark.parametrize(
-    "statement",
-    ["DELETE FROM studio_studio", "INSERT INTO studio_studio ({columns}) SELECT {values} FROM studio_studio"],
-    ids=["missing", "doubled"],
-)
-def test_a_studio_that_is_missing_or_doubled(story: Story, statement: str) -> None:
+def test_a_studio_that_is_missing(story: Story) -> None:
+    report = after(("DELETE FROM studio_studio",))
+    assert "file" in broken(report)
+    assert report.postings > 1
+
+
+def test_a_studio_that_is_doubled(story: Story) -> None:
     columns = [str(field.column) for field in Studio._meta.concrete_fields]
     values = ["id + 1" if column == "id" else column for column in columns]
-    sql = statement.format(columns=", ".join(columns), values=", ".join(values))
-    report = after((sql,))
+    double = f"INSERT INTO studio_studio ({', '.join(columns)}) SELECT {', '.join(values)} FROM studio_studio"
+    # PostgreSQL keeps its constraints while rules are off, so the one against a second row has to go first.
+    first = [("ALTER TABLE studio_studio DROP CONSTRAINT studio_only_one",)]
+    report = after(*(first if connection.vendor == "postgresql" else []), (double,))
     assert "file" in broken(report)
     assert report.postings > 1
 

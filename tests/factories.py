@@ -3,16 +3,35 @@
 # factory-boy ships no types for its declarations.
 # mypy: disable-error-code="no-untyped-call"
 
+from typing import Any, TypeVar
+
+from django.db import transaction
+from django.db.models import Model
 from factory.declarations import LazyAttribute, Maybe, Sequence, SubFactory, Trait
 from factory.django import DjangoModelFactory
 
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier
 from inventory.recipes.models import Recipe, RecipePart, RecipeVersion
 from studio.accounts.models import Role, User
+from studio.auditing.chain import sealing
 from tests.days import TODAY
 
+Row = TypeVar("Row", bound=Model)
 
-class UserFactory(DjangoModelFactory[User]):
+
+class RowFactory(DjangoModelFactory[Row]):
+    """Makes a row, and those that it refers to, in one transaction with one seal, as actions do."""
+
+    class Meta:
+        abstract = True
+
+    @classmethod
+    def create(cls, **facts: Any) -> Row:
+        with transaction.atomic(), sealing():
+            return super().create(**facts)
+
+
+class UserFactory(RowFactory[User]):
     class Meta:
         model = User
         django_get_or_create = ("username",)
@@ -22,14 +41,14 @@ class UserFactory(DjangoModelFactory[User]):
     password = "!"  # cannot sign in by password; tests sign in with force_login
 
 
-class SupplierFactory(DjangoModelFactory[Supplier]):
+class SupplierFactory(RowFactory[Supplier]):
     class Meta:
         model = Supplier
 
     name = Sequence(lambda number: f"Merchant {number}")
 
 
-class MaterialFactory(DjangoModelFactory[Material]):
+class MaterialFactory(RowFactory[Material]):
     class Meta:
         model = Material
 
@@ -51,7 +70,7 @@ class MaterialFactory(DjangoModelFactory[Material]):
         water = Trait(kind=Kind.MEDIUM, density=1_000_000, is_free=True, water_share=1_000_000)
 
 
-class RecipeFactory(DjangoModelFactory[Recipe]):
+class RecipeFactory(RowFactory[Recipe]):
     class Meta:
         model = Recipe
 
@@ -59,7 +78,7 @@ class RecipeFactory(DjangoModelFactory[Recipe]):
     makes = SubFactory(MaterialFactory, kind=Kind.MIX, has_density=False)
 
 
-class RecipeVersionFactory(DjangoModelFactory[RecipeVersion]):
+class RecipeVersionFactory(RowFactory[RecipeVersion]):
     class Meta:
         model = RecipeVersion
 
@@ -68,7 +87,7 @@ class RecipeVersionFactory(DjangoModelFactory[RecipeVersion]):
     written_on = TODAY
 
 
-class RecipePartFactory(DjangoModelFactory[RecipePart]):
+class RecipePartFactory(RowFactory[RecipePart]):
     class Meta:
         model = RecipePart
 

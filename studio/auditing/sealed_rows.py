@@ -8,6 +8,7 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import cache
 from hashlib import sha256
 from operator import itemgetter
 from typing import Any
@@ -15,7 +16,7 @@ from typing import Any
 from django.apps import AppConfig
 from django.contrib.contenttypes.models import ContentType
 from django.db import connections
-from django.db.models import DateField, Field, Model, TextField
+from django.db.models import DateField, Field, Model, QuerySet, TextField
 from django.db.models.functions import Cast
 
 DIGITS = 32  # of a SHA-256 in hexadecimal: 128 bits
@@ -99,10 +100,7 @@ def sealed(model: type[Model]) -> Sealed | None:
 
 def digests(model: type[Model], using: str, numbers: Sequence[int] | None = None) -> Digests:
     """Rows in the order of their numbers, each with its digest as it stands in the database; of some, or of all."""
-    kept = _sealed[model]
-    days = kept.days if connections[using].vendor == "sqlite" else ()
-    read = [Cast(name, TextField()) if name in days else name for name in kept.columns]
-    rows = model._base_manager.using(using).order_by("pk").values_list("pk", *read)
+    kept, rows = _sealed[model], _rows(model, connections[using].vendor).using(using)
     if numbers is not None:
         rows = rows.filter(pk__in=numbers)
     columns, defaults = kept.columns, kept.defaults
@@ -113,6 +111,15 @@ def digests(model: type[Model], using: str, numbers: Sequence[int] | None = None
             if value != default or type(value) is not type(default)
         }
         yield number, sha256(_canonical(contents).encode()).hexdigest()[:DIGITS]
+
+
+@cache
+def _rows(model: type[Model], vendor: str) -> QuerySet[Any, tuple[Any, ...]]:
+    """What is read of a table, put together once: most seals are of a row or two, and then that takes longest."""
+    kept = _sealed[model]
+    days = kept.days if vendor == "sqlite" else ()
+    read = [Cast(name, TextField()) if name in days else name for name in kept.columns]
+    return model._base_manager.order_by("pk").values_list("pk", *read)
 
 
 def _default(field: "Field[Any, Any]") -> object:

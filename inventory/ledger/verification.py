@@ -2,7 +2,7 @@
 
 import gc
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -29,6 +29,7 @@ from inventory.ledger.restatement import Account
 from studio.translation import _
 
 ROWS_AT_A_TIME = 5_000
+POSTINGS_AT_A_TIME = 1_000  # between one word of progress and the next
 # A value that is not what its column should hold, or a row that is not there, stops the reading; what came before it
 # stands, and so does what the other checks find.
 UNREADABLE = (
@@ -71,15 +72,17 @@ class Report:
         return not any(rule.broken for rule in self.rules)
 
 
-def check(*, using: str = "default", kept: Sequence[KeptSeal] = ()) -> Report:
+def check(
+    *, using: str = "default", kept: Sequence[KeptSeal] = (), progress: Callable[[int], object] | None = None
+) -> Report:
     """Check every rule of RULES and say what was looked at. Reads only; writers go on working.
 
-    `kept` are seals from elsewhere, which the ledger is compared with.
+    `kept` are seals from elsewhere, which the ledger is compared with; `progress` is told now and then how many
+    postings have been checked.
     """
     tally = Tally()
-    with snapshot(using):
-        with _uncollected():
-            replay, entries = _replayed(using, tally)
+    with snapshot(using), _uncollected():
+        replay, entries = _replayed(using, tally, progress)
         for look in (_balances, _business_days, _month_ends, _head):
             with _told_if_unreadable(tally):
                 look(using, replay, tally)
@@ -141,7 +144,7 @@ def snapshot(using: str = "default") -> Iterator[None]:
 
 @contextmanager
 def _uncollected() -> Iterator[None]:
-    """Let the garbage collector rest: a replay makes rows by the million and no cycles, which it looks for in vain."""
+    """Let the garbage collector rest: a check makes rows by the million and no cycles, which it looks for in vain."""
     was_on = gc.isenabled()
     gc.disable()
     try:
@@ -161,7 +164,9 @@ def _told_if_unreadable(tally: Tally) -> Iterator[None]:
         )
 
 
-def _replayed(using: str, tally: Tally) -> tuple[Replay, int]:
+def _replayed(
+    using: str, tally: Tally, progress: Callable[[int], object] | None = None
+) -> tuple[Replay, int]:
     lots = Lot.objects.using(using).values_list("pk", "material_id", "received_on")
     reversals = (
         Posting.objects.using(using).filter(reverses__isnull=False).values_list("reverses_id", flat=True)
@@ -174,6 +179,8 @@ def _replayed(using: str, tally: Tally) -> tuple[Replay, int]:
         for posting, lines in _postings(using, tally):
             entries += len(lines)
             replay.take(posting, lines)
+            if progress and not tally.checked["sequence"] % POSTINGS_AT_A_TIME:
+                progress(tally.checked["sequence"])
         replay.finish()
     except UNREADABLE as problem:
         tally.tell(

@@ -2,8 +2,9 @@
 
 from collections import Counter, defaultdict
 from itertools import groupby
+from typing import NamedTuple
 
-from django.db.models import Count, OuterRef, Subquery, Sum
+from django.db.models import Sum
 
 from inventory.ledger.corrections import came_in
 from inventory.ledger.findings import Tally
@@ -18,42 +19,45 @@ from studio.values.allocation import divide_half_up
 ROWS_AT_A_TIME = 5_000
 
 
+class Invoice(NamedTuple):
+    """What a delivery says it cost."""
+
+    pk: int
+    invoiced: int
+    paid: int
+    carriage: int
+    duty: int
+    tax: int
+    currency: str
+    rate_digits: int | None
+    rate_places: int | None
+
+
 def check_deliveries(using: str, tally: Tally) -> None:
     """The ledger's own entries and their corrections against the delivery's lines, and these against the invoice."""
-    charged = (
-        Entry.objects.filter(lot=OuterRef("lot"), posting=OuterRef("delivery__posting"), quantity__gt=0)
-        .order_by()
-        .values("lot")
-    )
     lines = (
         DeliveryLine.objects.using(using)
         .order_by("delivery_id")
-        .values_list(
-            "delivery_id",
-            "lot_id",
-            "quantity",
-            "price",
-            "landed",
-            Subquery(charged.annotate(total=Sum("quantity")).values("total")),
-            Subquery(charged.annotate(total=Sum("money")).values("total")),
-        )
+        .values_list("delivery_id", "lot_id", "quantity", "price", "landed")
     )
-    deliveries = Delivery.objects.using(using).in_bulk()
+    invoices = Delivery.objects.using(using).order_by().values_list(*Invoice._fields)
+    deliveries = {invoice.pk: invoice for invoice in map(Invoice._make, invoices)}
     home = Studio.objects.using(using).get().currency
     corrected = _corrected(using)
-    missing = _receipts(using)
+    receipts, missing = _receipts(using)
     for delivery, group in groupby(lines.iterator(chunk_size=ROWS_AT_A_TIME), key=lambda line: line[0]):
         invoiced = landed = 0
-        for _delivery, lot, quantity, price, cost, entered, charged_money in group:
+        for _delivery, lot, quantity, price, cost in group:
             tally.checked["deliveries"] += 1
             missing[delivery] -= 1
             invoiced += price
             landed += cost
             more, dearer = corrected[delivery, lot]
-            entered, charged_money = (entered or 0) + more, (charged_money or 0) + dearer
-            if (quantity, cost) != (entered, charged_money):
+            entered, charged = receipts.get((delivery, lot), (0, 0))
+            entered, charged = entered + more, charged + dearer
+            if (quantity, cost) != (entered, charged):
                 where = _("delivery {delivery}, lot {lot}", delivery=delivery, lot=lot)
-                tally.tell("deliveries", where, _mismatch(quantity, cost, entered, charged_money))
+                tally.tell("deliveries", where, _mismatch(quantity, cost, entered, charged))
         for mismatch in _against_invoice(deliveries.get(delivery), invoiced, landed, home):
             tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), mismatch)
     _check_days(using, tally)
@@ -63,7 +67,7 @@ def check_deliveries(using: str, tally: Tally) -> None:
             tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), mismatch)
 
 
-def _against_invoice(delivery: Delivery | None, invoiced: int, landed: int, home: str) -> list[str]:
+def _against_invoice(delivery: Invoice | None, invoiced: int, landed: int, home: str) -> list[str]:
     """What disagrees in the sums of a delivery: its lines, the invoice, what was paid, and what landed."""
     if delivery is None:
         return [_("{landed} landed of {paid} paid", landed=landed, paid=0)]
@@ -82,7 +86,7 @@ def _against_invoice(delivery: Delivery | None, invoiced: int, landed: int, home
     return mismatches
 
 
-def _paid(delivery: Delivery, home: str) -> int | None:
+def _paid(delivery: Invoice, home: str) -> int | None:
     """What the invoice must have cost in the home currency, as far as its rate or its currency says.
 
     None for a rate that is not whole, or that an invoice in the home currency cannot have.
@@ -111,15 +115,14 @@ def _corrected(using: str) -> dict[tuple[int, int], tuple[int, int]]:
 def _check_days(using: str, tally: Tally) -> None:
     """A delivery and its lots say the day on which its posting, as corrected, has them."""
     corrections = DeliveryCorrection.objects.using(using).filter(posting__reversed_by__isnull=True)
-    days = dict(Delivery.objects.using(using).values_list("pk", "posting__effective_on"))
+    all_deliveries = Delivery.objects.using(using).order_by()
+    days = dict(all_deliveries.values_list("pk", "posting__effective_on"))
     deliveries = dict(corrections.values_list("posting_id", "delivery_id"))
     for posting in posted_facts(using, only=deliveries):
         moved_to = day_moved_to(came_in(posting.movements))
         if moved_to is not None:
             days[deliveries[posting.number]] = moved_to
-    rows = Delivery.objects.using(using).values_list(
-        "pk", "received_on", "lines__lot", "lines__lot__received_on"
-    )
+    rows = all_deliveries.values_list("pk", "received_on", "lines__lot", "lines__lot__received_on")
     for delivery, received_on, lot, lot_received_on in rows.distinct():
         posted = days.get(delivery)  # none where its posting is gone
         if {received_on, lot_received_on} != {posted}:
@@ -128,14 +131,20 @@ def _check_days(using: str, tally: Tally) -> None:
             tally.tell("deliveries", where, problem)
 
 
-def _receipts(using: str) -> Counter[int]:
-    """How many lots each delivery's posting brought in."""
+def _receipts(using: str) -> tuple[dict[tuple[int, int], tuple[int, int]], Counter[int]]:
+    """What each delivery's posting brought into each lot, quantity and cost, and how many lots each brought in."""
     came_in = Entry.objects.using(using).filter(place=Place.LOT, quantity__gt=0)
-    by_delivery = came_in.filter(posting__delivery__isnull=False).order_by().values_list("posting__delivery")
-    return Counter(dict(by_delivery.annotate(lots=Count("pk"))))
+    by_lot = (
+        came_in.filter(posting__delivery__isnull=False).order_by().values_list("posting__delivery", "lot")
+    )
+    receipts, lots = dict[tuple[int, int], tuple[int, int]](), Counter[int]()
+    for delivery, lot, quantity, money in by_lot.annotate(quantities=Sum("quantity"), costs=Sum("money")):
+        receipts[delivery, lot] = quantity, money
+        lots[delivery] += 1
+    return receipts, lots
 
 
-def _mismatch(quantity: int, cost: int, entered: int | None, charged: int | None) -> str:
+def _mismatch(quantity: int, cost: int, entered: int, charged: int) -> str:
     return _(
         "delivered {quantity} at {cost}, but the ledger has {entered} at {charged}",
         quantity=quantity,

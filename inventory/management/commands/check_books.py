@@ -53,7 +53,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if "inventory_posting" not in connection.introspection.table_names():
             raise CommandError("This database is empty. Run `manage.py migrate` first.")
-        report = check(kept=self._kept(options))
+        report = check(kept=self._kept(options), progress=self._progress if self.stderr.isatty() else None)
         record_book_check(ok=report.is_clean, at=timezone.now())
         if report.is_clean:
             keep_month_ends(before=timezone.localdate())
@@ -63,6 +63,11 @@ class Command(BaseCommand):
             self._table(report)
         if not report.is_clean:
             raise SystemExit(BROKEN)
+
+    def _progress(self, postings: int) -> None:
+        """One line that counts up, and that the report then overwrites: ten years of books take a while."""
+        self.stderr.write(f"{postings:,} postings checked", ending="\r")
+        self.stderr.flush()
 
     def _kept(self, options: dict[str, Any]) -> list[KeptSeal]:
         kept = []

@@ -9,7 +9,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from inventory.ledger import database_rules
+from inventory.ledger import database_rules, verification
 from inventory.ledger.findings import RULES
 from inventory.ledger.models import Books, CostingMethod, Entry, LotBalance, Posting
 from inventory.ledger.month_ends import keep_month_ends
@@ -20,6 +20,11 @@ from tests.inventory.tampering import Story, after, behind_the_ledgers_back, bro
 from tests.making import make_material, spill, units, use_cost_flow
 
 pytestmark = pytest.mark.django_db
+
+
+class Terminal(StringIO):
+    def isatty(self) -> bool:
+        return True
 
 
 def test_honest_books_are_clean_and_every_rule_was_looked_at(story: Story) -> None:
@@ -41,6 +46,22 @@ def test_honest_books_at_weighted_average_are_clean() -> None:
     live_through_a_fortnight()
     assert Entry.objects.filter(quantity=0).exists()
     assert check().breaks == ()
+
+
+def test_a_check_says_how_far_it_is(story: Story, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(verification, "POSTINGS_AT_A_TIME", 2)
+    told: list[int] = []
+    check(progress=told.append)
+    assert told == list(range(2, Posting.objects.count() + 1, 2))
+
+
+def test_the_command_counts_up_on_a_terminal_alone(story: Story, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(verification, "POSTINGS_AT_A_TIME", 2)
+    terminal, file = Terminal(), StringIO()
+    call_command("check_books", stdout=StringIO(), stderr=terminal)
+    call_command("check_books", stdout=StringIO(), stderr=file)
+    assert terminal.getvalue().count("\r") == Posting.objects.count() // 2
+    assert not file.getvalue()
 
 
 def test_empty_books_are_clean() -> None:

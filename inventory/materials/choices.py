@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from inventory.materials.models import Kind, Material, Supply
 from inventory.materials.name_matching import NAMED, could_be, fitting
 from inventory.materials.new_in_place import NewMaterials
-from inventory.materials.written_lines import LONGEST_LINE, WrittenLine, read_line
+from inventory.materials.written_facts import LONGEST_LINE, WrittenLine
 from studio.errors import InputError
 from studio.pages.forms import StudioForm
 from studio.translation import _
@@ -127,6 +127,8 @@ class MaterialRowForm(ChoosingForm):
     @property
     def as_written(self) -> WrittenLine | None:
         """The line that it was read from, so that both can be compared."""
+        from inventory.materials.written_lines import read_line  # slow to import
+
         written = self["written"].value()
         return self.with_hint(read_line(str(written))) if written else None
 

@@ -2,84 +2,24 @@
 
 Read from the surest sign to the least sure: a total, a price with its currency, packs, an amount with its unit; what
 is left is the name. What can be meant in two ways is said, never guessed: nothing is saved from here unseen.
+
+Its patterns take longer to make ready than any other module, so it is imported where a line is read.
 """
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 
-from studio.translation import _, noop
-from studio.values.units import UNITS
+from inventory.materials.written_facts import (
+    EACH_SIGN,
+    LONGEST_LINE,
+    MOST_PACKS_WRITTEN,
+    ONE_PIECE,
+    Doubt,
+    PriceIs,
+    WrittenLine,
+)
 
-LONGEST_LINE = 200
-MOST_WRITTEN = 60
-MOST_PACKS_WRITTEN = 1_000
-
-
-class PriceIs(StrEnum):
-    """What the price of a line is for."""
-
-    EACH = "each"
-    TOTAL = "total"
-
-
-class Doubt(StrEnum):
-    """Why somebody should look at a line again."""
-
-    EACH_OR_TOTAL = "each_or_total"
-    PACKS = "packs"
-    TWO_PRICES = "two_prices"
-    NO_PRICE = "no_price"
-    NO_AMOUNT = "no_amount"
-    NO_NAME = "no_name"
-    OUNCES = "ounces"
-    BARE_NUMBER = "bare_number"
-    PART_LEFT = "part_left"
-
-
-_ADVICE: Mapping[Doubt, str] = {
-    Doubt.PACKS: noop("Read as so many packs of that size. If it is one pack of several, change it."),
-    Doubt.TWO_PRICES: noop("There were two prices. Check which one counts."),
-    Doubt.NO_PRICE: noop("No price was found."),
-    Doubt.NO_AMOUNT: noop("No amount was found."),
-    Doubt.NO_NAME: noop("No name was found."),
-    Doubt.OUNCES: noop("Enter fl oz for a liquid, oz weight if it is weighed."),
-    Doubt.BARE_NUMBER: noop("The last number was read as the price."),
-    Doubt.PART_LEFT: noop("Not full: enter the amount that is left, and what that part cost."),
-}
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenLine:
-    """What one line says. `amount` ("500 ml") and `price` ("7.20") stay as written, for the usual readers."""
-
-    text: str
-    name: str = ""
-    amount: str = ""
-    packs: int = 1
-    price: str = ""
-    price_is: PriceIs | None = None
-    is_extra: bool = False  # postage, tax, a discount: no goods
-    doubts: tuple[Doubt, ...] = ()
-    hint: str = ""  # what else it may be, to whoever knows the materials
-    is_carriage: bool = False  # of the extras, what was paid for the way
-    sign: str = ""  # of a currency, or its code, beside any of the line's figures
-
-    @property
-    def is_singly(self) -> bool:
-        """Whether its "packs" are pieces that come without one: ten boards stand together, ten bottles do not."""
-        return self.amount == ONE_PIECE
-
-    @property
-    def advice(self) -> list[str]:
-        """What to look at again, in words."""
-        advice = [_(_ADVICE[doubt]) for doubt in self.doubts if doubt in _ADVICE]
-        return [*advice, self.hint] if self.hint else advice
-
-
-_EACH_UNIT = UNITS["each"]
-ONE_PIECE = f"1 {_EACH_UNIT.sign}"  # nothing packed: a board, a canvas
 _NUMBER = r"(?:\d+(?:[.,]\d+)*(?: \d+/\d+)?|\d+/\d+|\d*[½⅓⅔¼¾⅛])"
 _UNITS = (
     r"fl\.? ?oz\.?|fluid ounces?|floz|millilit(?:er|re)s?|mls?|cls?|cc|lit(?:er|re)s?|ltr?s?|l|"
@@ -300,7 +240,7 @@ def _amount_and_packs(rest: _Rest, pack: re.Match[str] | None) -> tuple[str, int
     if pack and (bottles := _bottles(rest, pack)):
         amount, packs = bottles
     elif pack:
-        amount, packs = f"{pack[2]} {_EACH_UNIT.sign}", int(pack[1] or 0)
+        amount, packs = f"{pack[2]} {EACH_SIGN}", int(pack[1] or 0)
     elif times := rest.take(_TIMES_AMOUNT):
         rest.doubts.append(Doubt.PACKS)
         amount, packs = times[2], int(times[1])
@@ -309,9 +249,7 @@ def _amount_and_packs(rest: _Rest, pack: re.Match[str] | None) -> tuple[str, int
         amount, packs = (found[1] if found else ""), 0
     packs = packs or _packs(rest)
     if pieces := rest.take(_COUNTED):
-        amount, packs = (
-            (amount, packs or int(pieces[1])) if amount else (f"{pieces[1]} {_EACH_UNIT.sign}", packs)
-        )
+        amount, packs = (amount, packs or int(pieces[1])) if amount else (f"{pieces[1]} {EACH_SIGN}", packs)
     amount = amount or (ONE_PIECE if size or packs else "")
     if amount and _BARE_OUNCES.search(amount):
         rest.doubts.append(Doubt.OUNCES)

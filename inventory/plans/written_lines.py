@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from inventory.materials.name_matching import could_be, fitting, words_of
-from inventory.materials.written_lines import LONGEST_LINE, take_amount
+from inventory.materials.written_facts import LONGEST_LINE
 from inventory.recipes.written_parts import BULLET, LOOSE_END, read_part
 from studio.translation import _
 
@@ -72,6 +72,8 @@ class PlanReader:
                 yield self.read(line)
 
     def read(self, text: str) -> PlannedLine:
+        from inventory.materials.written_lines import take_amount  # slow to import
+
         line = PlannedLine(" ".join(text.split())[:LONGEST_LINE])
         rest, line.poured = take_amount(BULLET.sub("", text.strip()[:LONGEST_LINE]))
         rest, line.technique = self._take_technique(rest)

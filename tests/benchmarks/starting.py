@@ -41,13 +41,13 @@ def start_up(*, runs: int, part: int) -> Figure:
         check = partial(_check, folder)
         return side_by_side(
             "P10 start up: check",
-            partial(check, "studio.settings"),
-            partial(check, "empty_settings"),
+            partial(check, "studio.settings", str(settings.BASE_DIR / "manage.py")),
+            partial(check, "empty_settings", "-m", "django"),
             runs=runs,
         )
 
 
-def _check(folder: Path, module: str) -> None:
+def _check(folder: Path, module: str, *script: str) -> None:
     """Compiled files are kept from the first run on, as they are where a project is installed."""
     environment = {
         **os.environ,
@@ -56,5 +56,5 @@ def _check(folder: Path, module: str) -> None:
         "PYTHONDONTWRITEBYTECODE": "",
         "PYTHONPYCACHEPREFIX": str(folder / "compiled"),
     }
-    command = [sys.executable, "-m", "django", "check"]
+    command = [sys.executable, *script, "check"]
     subprocess.run(command, env=environment, cwd=folder, check=True, capture_output=True)

@@ -11,14 +11,13 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.models import Material
 from inventory.materials.new_in_place import find_named, guessed_kind
-from inventory.materials.written_lines import (
+from inventory.materials.written_facts import (
     LONGEST_LINE,
     MOST_WRITTEN,
     ONE_PIECE,
     Doubt,
     PriceIs,
     WrittenLine,
-    read_lines,
 )
 from studio.errors import InputError
 from studio.pages.forms import StudioForm
@@ -65,6 +64,8 @@ class WrittenLinesForm(StudioForm):
         self.carried: list[WrittenLine] = []  # of those, what was put into Carriage
 
     def clean(self) -> dict[str, Any]:
+        from inventory.materials.written_lines import read_lines  # slow to import
+
         cleaned = super().clean() or self.cleaned_data
         read = list(read_lines(cleaned.get("lines", "")))
         if len(read) > MOST_WRITTEN:

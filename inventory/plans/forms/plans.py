@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Kind, Material
 from inventory.materials.new_in_place import kind_in
-from inventory.materials.written_lines import LONGEST_LINE
+from inventory.materials.written_facts import LONGEST_LINE
 from inventory.plans.actions import PlanFacts, PlanLineFacts
 from inventory.plans.models import MOST_ON_A_LINE, Plan, PlanSource
 from inventory.plans.repeating.changes import Change

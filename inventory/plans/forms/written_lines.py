@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.forms.written_lines import rows_so_far
 from inventory.materials.new_in_place import size_in
-from inventory.materials.written_lines import LONGEST_LINE, MOST_WRITTEN
+from inventory.materials.written_facts import LONGEST_LINE, MOST_WRITTEN
 from inventory.plans.forms.plans import MOST_COLOURS, MOST_LINES, reader_of
 from inventory.plans.written_lines import PlannedLine
 from inventory.recipes.forms.choices import FormChoices

@@ -20,6 +20,9 @@ class Command(BaseCommand):
         "Brings the database up to date first."
     )
 
+    # They load every page, and this starts twice; what would endanger the books is asked below.
+    requires_system_checks = []
+
     def add_arguments(self, parser: ArgumentParser) -> None:
         add_arguments(parser)
         parser.add_argument("at", nargs="?", type=int, metavar="PORT", help="The same as --port.")

@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.materials.written_lines import Doubt, PriceIs, read_line, read_lines
+from inventory.materials.written_facts import Doubt, PriceIs
+from inventory.materials.written_lines import read_line, read_lines
 
 EACH, TOTAL = PriceIs.EACH, PriceIs.TOTAL
 

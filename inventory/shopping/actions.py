@@ -218,8 +218,10 @@ def clear_ordered(materials: Collection[int]) -> None:
 
 def clear_received(*, materials: Collection[int], at: datetime, **signal: object) -> None:
     """Forget what is ticked once a delivery of it has been logged: connected when the app starts."""
+    ticked = ShoppingEntry.objects.filter(material__in=materials, ticked_at__isnull=False)
+    if not ticked.exists():  # nearly always: whoever posts next does not wait for that
+        return
     with database.atomic():
-        ticked = ShoppingEntry.objects.filter(material__in=materials, ticked_at__isnull=False)
         for row in ticked:
             came = DeliveryLine.objects.filter(
                 lot__material=row.material_id, delivery__posting__recorded_at__gte=row.ticked_at

@@ -31,6 +31,18 @@ class Refreshed:
     cleared: list[Alert]
 
 
+@dataclass(frozen=True, slots=True)
+class _News:
+    """Where alerts differ from what the rules find: those to be changed or cleared, and causes without one."""
+
+    followed: list[tuple[Alert, Cause]]
+    cleared: list[Alert]
+    causes: list[Cause]
+
+    def __bool__(self) -> bool:
+        return bool(self.followed or self.cleared or self.causes)
+
+
 @transaction.atomic
 def refresh_alerts(
     *, on: date, at: datetime, materials: Collection[int] | None = None, kinds: Collection[str] | None = None
@@ -42,25 +54,44 @@ def refresh_alerts(
     """
     # No posting and no other run may come between reading the causes and writing the alerts.
     lock()
+    news = _news(on, materials, kinds)
+    _follow(news.followed, at=at)
+    _clear(news.cleared, at=at)
+    raised = _raise(news.causes, at=at)
+    if materials is None and kinds is None:
+        AlertCheck.objects.update_or_create(day=on, defaults={"at": at})
+    return Refreshed(raised, news.cleared)
+
+
+def _news(on: date, materials: Collection[int] | None, kinds: Collection[str] | None) -> _News:
     standing = _standing(materials, kinds)
     chosen = _rules(materials, kinds, standing)
     codes = {kind.code for rule in chosen for kind in rule.kinds}
     look = Look(on, Studio.current(), None if materials is None else frozenset(materials))
     found = {(cause.kind, cause.key): cause for rule in chosen for cause in rule.find(look)}
     kept = {(alert.kind, alert.cause): alert for alert in standing if alert.kind in codes}
-    cleared = [alert for cause, alert in kept.items() if cause not in found]
-    new = [cause for key, cause in found.items() if key not in kept and cause.raise_new]
-    _follow([(alert, found[key]) for key, alert in kept.items() if key in found], at=at)
-    _clear(cleared, at=at)
-    raised = _raise(new, at=at)
-    if materials is None and kinds is None:
-        AlertCheck.objects.update_or_create(day=on, defaults={"at": at})
-    return Refreshed(raised, cleared)
+    return _News(
+        followed=[
+            (alert, found[key]) for key, alert in kept.items() if key in found and _differ(alert, found[key])
+        ],
+        cleared=[alert for cause, alert in kept.items() if cause not in found],
+        causes=[cause for key, cause in found.items() if key not in kept and cause.raise_new],
+    )
+
+
+def _differ(alert: Alert, cause: Cause) -> bool:
+    return alert.figures != cause.figures or cause.is_ordered != (alert.ordered_at is not None)
 
 
 def refresh_changed(*, materials: Collection[int], at: datetime, **signal: object) -> None:
-    """Bring the alerts of materials up to date after their stock has changed: connected when the app starts."""
-    refresh_alerts(on=at.astimezone(get_current_timezone()).date(), at=at, materials=materials)
+    """Bring the alerts of materials up to date after their stock has changed: connected when the app starts.
+
+    Most changes of stock change no alert. Nobody who posts next waits for that answer: it is looked up without the
+    lock, and once more with it if there is something to write. Whoever commits meanwhile looks again afterwards.
+    """
+    on = at.astimezone(get_current_timezone()).date()
+    if _news(on, materials, None):
+        refresh_alerts(on=on, at=at, materials=materials)
 
 
 def recheck_after_commit(*, kinds: Collection[str], key: str, at: datetime) -> None:
@@ -130,7 +161,7 @@ def _raise(causes: Iterable[Cause], *, at: datetime) -> list[Alert]:
 
 
 def _follow(pairs: Iterable[tuple[Alert, Cause]], *, at: datetime) -> None:
-    """Give standing alerts today's figures, and say where an order has begun or ceased to take care of one."""
+    """Give alerts that differ today's figures, and say where an order has begun or ceased to take care of one."""
     moved, ordered, reopened = [], [], []
     for alert, cause in pairs:
         if cause.is_ordered and alert.ordered_at is None:
@@ -139,8 +170,6 @@ def _follow(pairs: Iterable[tuple[Alert, Cause]], *, at: datetime) -> None:
         elif not cause.is_ordered and alert.ordered_at is not None:
             alert.ordered_at = None
             reopened.append(alert)
-        elif alert.figures == cause.figures:
-            continue
         alert.figures = cause.figures
         moved.append(alert)
     if moved:

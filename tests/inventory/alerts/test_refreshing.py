@@ -4,16 +4,17 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
-from inventory.alerts.actions.refreshing import refresh_alerts
+from inventory.alerts.actions.refreshing import refresh_alerts, refresh_changed
 from inventory.alerts.models import Alert, AlertCheck, AlertEvent
 from inventory.alerts.queries import alert_levels
 from inventory.materials.models import Material
 from inventory.purchasing.models import Order
 from tests.days import AT, DAY, TODAY
 from tests.inventory.alerts.looking import in_words, look, low_material, standing
-from tests.making import make_delivery, make_lot, make_material, make_order, money, units
+from tests.making import make_delivery, make_lot, make_material, make_order, money, spill, units
 
 pytestmark = pytest.mark.django_db
 LATER = AT + timedelta(hours=1)
@@ -55,6 +56,28 @@ def test_running_it_again_raises_nothing_more() -> None:
     assert refresh() == ([], [])
     assert Alert.objects.count() == 1
     assert history() == ["raised"]
+
+
+def test_a_change_of_stock_that_changes_no_alert_holds_nobody_up() -> None:
+    paint = a_low_material()
+    make_lot(material=paint, quantity=units(500))
+    with CaptureQueriesContext(connection) as looked:
+        refresh_changed(materials=[paint.pk], at=AT)
+    assert not any("inventory_books" in each["sql"] for each in looked.captured_queries)
+    assert not Alert.objects.exists()
+
+
+def test_a_change_of_stock_raises_follows_and_clears_what_it_must() -> None:
+    paint = a_low_material()
+    lot = make_lot(material=paint, quantity=units(100))
+    refresh_changed(materials=[paint.pk], at=AT)
+    spill(lot=lot, quantity=units(40))
+    refresh_changed(materials=[paint.pk], at=AT)
+    assert Alert.objects.get().figures["stock"] == units(60)
+    make_lot(material=paint, quantity=units(500))
+    refresh_changed(materials=[paint.pk], at=LATER)
+    assert Alert.objects.get().cleared_at == LATER
+    assert history() == ["raised", "cleared"]
 
 
 def test_what_has_run_out_is_told_as_that_alone() -> None:

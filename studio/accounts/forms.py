@@ -3,13 +3,17 @@
 from typing import Any
 
 from django import forms
-from django.contrib.auth.forms import SetPasswordMixin
+from django.contrib.auth.forms import PasswordChangeForm, SetPasswordMixin
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy
 
 from studio.accounts.actions import PERSON_FIELDS
 from studio.accounts.models import User
+from studio.accounts.passwords import password_rules
 from studio.pages.forms import EditForm, RowForm, StudioForm
 from studio.preferences.context import own_languages
+
+RULES = lazy(password_rules, str)()
 
 
 class NewPassword(SetPasswordMixin, StudioForm):  # type: ignore[type-arg]  # not subscriptable at run time
@@ -19,6 +23,7 @@ class NewPassword(SetPasswordMixin, StudioForm):  # type: ignore[type-arg]  # no
         "password_mismatch": gettext_lazy("The two passwords differ. Please enter the same one twice.")
     }
     password, again = SetPasswordMixin.create_password_fields(label2=gettext_lazy("Repeat password"))
+    password.help_text, again.help_text = RULES, ""
 
     def clean(self) -> dict[str, Any]:
         self.validate_passwords("password", "again")
@@ -29,6 +34,15 @@ class PasswordReset(EditForm, NewPassword):
     """Another password for somebody."""
 
     advice = gettext_lazy("Enter the new password again.")
+
+
+class OwnPasswordForm(PasswordChangeForm):
+    """One's own new password, after the old one."""
+
+    new_password1, new_password2 = SetPasswordMixin.create_password_fields(
+        label1=gettext_lazy("New password"), label2=gettext_lazy("Repeat password")
+    )
+    new_password1.help_text, new_password2.help_text = RULES, ""
 
 
 class PersonForm(RowForm):

@@ -2,7 +2,12 @@
 
 import string
 
-from django.contrib.auth.password_validation import CommonPasswordValidator
+from django.contrib.auth.password_validation import (
+    CommonPasswordValidator,
+    MinimumLengthValidator,
+    get_default_password_validators,
+    password_validators_help_text_html,
+)
 from django.core.exceptions import ValidationError
 
 from studio.accounts.public_passwords import is_public
@@ -34,9 +39,6 @@ class CommonWithDigitsValidator(CommonPasswordValidator):
                 code="password_too_common",
             )
 
-    def get_help_text(self) -> str:
-        return _("Four or more unrelated words are easy to remember and hard to guess.")
-
 
 def _repeats(text: str, times: int) -> bool:
     part = text[: len(text) // times]
@@ -64,4 +66,12 @@ class StudioWordsValidator:
             )
 
     def get_help_text(self) -> str:
-        return _("Your password can’t consist of the studio’s name and words of the trade.")
+        return _("Use four or more unrelated words: no common password, and not your name or the studio’s.")
+
+
+def password_rules() -> str:
+    """What is said before a new password is typed: how long it must be, and one line for all that is refused."""
+    told = (MinimumLengthValidator, StudioWordsValidator)
+    return password_validators_help_text_html(
+        [each for each in get_default_password_validators() if isinstance(each, told)]
+    )

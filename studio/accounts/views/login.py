@@ -28,7 +28,7 @@ from django.views.decorators.http import require_http_methods
 
 from studio.accounts import security_log as security
 from studio.accounts.first_owner import is_nobody_here
-from studio.accounts.forms import CodeForm, RecoveryForm
+from studio.accounts.forms import CodeForm, OwnPasswordForm, RecoveryForm
 from studio.accounts.login_limits import remember_device
 from studio.accounts.models import User
 from studio.accounts.roles import current_user
@@ -147,6 +147,7 @@ def checked_password(request: HttpRequest, user: User, form: forms.Form) -> bool
 class OwnPassword(PasswordChangeView):
     """Asks for the old password. The account is read under lock: of two at once, the second types an old one wrong."""
 
+    form_class = OwnPasswordForm
     template_name = "form_page.html"
     extra_context = {
         "title": gettext_lazy("Change password"),

@@ -103,6 +103,18 @@ def test_a_password_counts_whole_and_as_it_was_typed(password: str) -> None:
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize("name", ["first-owner", "person-new", "password_change"])
+def test_two_lines_say_what_a_new_password_must_be(
+    name: str, client: Client, request: pytest.FixtureRequest
+) -> None:
+    if name != "first-owner":  # which only an empty studio has
+        client.force_login(request.getfixturevalue("owner"))
+    form = client.get(reverse(name)).context["form"]
+    rules = [field.help_text for field in form if field.field.widget.attrs.get("autocomplete") == "new-password"]
+    assert [str(each).count("<li>") for each in rules] == [2, 0]
+
+
+@pytest.mark.django_db
 def test_a_password_does_not_grow_old(client: Client, helper: User) -> None:
     helper.set_password(GOOD)
     helper.date_joined = helper.last_login = timezone.now() - timedelta(days=4_000)

@@ -66,9 +66,9 @@ class PieceTable(Table[PieceRow]):
     file_name = "pieces"
     columns = (
         Column("number", _("Piece number"), lambda row: row.piece.label, only_on=FILE),
-        piece_column(),
-        piece_state_column(css="bare"),
-        Column("place", _("Location"), lambda row: row.place, css="bare"),
+        piece_column(css="is-broad"),
+        piece_state_column(css="bare", note=lambda row: row.place if row.is_away else ""),
+        Column("place", _("Location"), lambda row: row.place, only_on=FILE),
         Column("series", _("Series"), lambda row: row.piece.place_in_series, only_on=FILE),
         Column("edition", _("Edition"), lambda row: row.piece.edition, only_on=FILE),
         Column(

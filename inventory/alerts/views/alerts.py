@@ -40,6 +40,10 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 PER_PAGE = 30
+IN_SIGHT = (
+    6  # so many alerts stand open on the page, at most three of a kind; the others are folded: own choice
+)
+OF_A_KIND = 3
 PROBLEMS_TOLD_FOR = timedelta(days=14)
 SNOOZED_DAYS = 7
 SECTION = "inventory:alerts"
@@ -80,9 +84,20 @@ def _with_purchases(rows: list[ShownAlert], today: date, promises: Promises) -> 
 
 
 def _groups(filters: AlertFilter, rows: list[ShownAlert]) -> list[dict[str, Any]]:
-    """The rows of a page by kind, with how many of each kind there are on all pages."""
+    """The rows of a page by kind, the newest of each first, with how many of each kind there are on all pages.
+
+    The most urgent stand in sight and the others folded, or the last kind would be many screens of a phone away; a
+    list that was narrowed is what was asked for, and stands whole.
+    """
     counts = counts_by_kind(filters.qs)
-    return [{"kind": kind, "number": counts[kind.code], "rows": rows} for kind, rows in grouped(rows)]
+    room, most = (PER_PAGE, PER_PAGE) if filters.is_narrowed() else (IN_SIGHT, OF_A_KIND)
+    groups = []
+    for kind, alike in grouped(rows):
+        newest_first = sorted(alike, key=lambda row: row.alert.raised_at, reverse=True)
+        open_rows, folded = newest_first[: min(room, most)], newest_first[min(room, most) :]
+        room -= len(open_rows)
+        groups.append({"kind": kind, "number": counts[kind.code], "rows": open_rows, "folded": folded})
+    return groups
 
 
 def _others(user: Any, today: date) -> list[dict[str, Any]]:

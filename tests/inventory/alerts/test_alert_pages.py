@@ -52,6 +52,29 @@ def test_kinds_stand_in_groups_with_counts_the_most_urgent_first(owner: User) ->
     assert 0 < words.index("Out of stock 1") < words.index("To reorder 2")
 
 
+def test_six_alerts_stand_in_sight_and_the_others_are_folded_under_their_kinds(owner: User) -> None:
+    for number in range(4):
+        make_material(name=f"Used up {number}", reorder_level=units(250))
+    for number in range(5):
+        low_material(name=f"Low {number}")
+    look()
+    open_groups = as_user(owner).get(reverse(ALERTS)).context["groups"]
+    in_sight = [(group["kind"].code, len(group["rows"]), len(group["folded"])) for group in open_groups]
+    assert in_sight == [("out", 3, 1), ("to_reorder", 3, 2)]
+    narrowed = as_user(owner).get(reverse(ALERTS), {"kind": "to_reorder"}).context["groups"]
+    assert [(len(group["rows"]), len(group["folded"])) for group in narrowed] == [(5, 0)]
+
+
+def test_the_newest_of_a_kind_stand_first(owner: User) -> None:
+    for number in range(4):
+        low_material(name=f"Low {number}")
+    look()
+    newest = Alert.objects.get(material__name="Low 3")
+    Alert.objects.filter(pk=newest.pk).update(raised_at=newest.raised_at + timedelta(days=1))
+    (group,) = as_user(owner).get(reverse(ALERTS)).context["groups"]
+    assert group["rows"][0].name == "Low 3"
+
+
 def test_it_shows_the_shelf_of_now_and_not_of_when_it_was_raised(owner: User) -> None:
     paint = low_material()
     look()

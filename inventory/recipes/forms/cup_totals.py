@@ -22,6 +22,8 @@ from studio.values.numbers import read_small_whole
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
+TENTH = 100  # thousandths of a mL or g: what is written for her is measured out no more finely
+MUCH = 5000  # of less than 5 mL or g a tenth would be more than a hundredth of it
 MOST_ADDED = 9  # own choice: what comes on top of a recipe is a dash or two
 Text = Callable[[str], str]  # what stands in a field of one cup
 
@@ -79,13 +81,18 @@ def followed_total(text: Text, form_choices: FormChoices) -> dict[str, str]:
         used = [_used(item, text, version, formatter) for item in plan]
         added = _added(text, form_choices)
         is_as_planned = used == plan and not added
-        total = planned if is_as_planned else mixes.total_of([*used, *added], Measure(makes.measure))
+        total = planned if is_as_planned else _shown(mixes.total_of([*used, *added], Measure(makes.measure)))
     except MeniscusError:
         return {}
     if total == amount or not 0 < total <= LARGEST:
         return {}
     typed = input_text(total, Measure(makes.measure), decimal_comma=formatter.decimal_comma)
     return {"wanted": typed, "planned_for": f"{signature}:{total}"}
+
+
+def _shown(total: int) -> int:
+    """A total as it is written into the cup. What is saved is what the parts come to, to the last figure."""
+    return divide_half_up(total, TENTH) * TENTH if total >= MUCH else total
 
 
 def _used(item: Ingredient, text: Text, version: RecipeVersion, formatter: Formatter) -> Ingredient:

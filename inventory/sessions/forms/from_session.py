@@ -1,23 +1,22 @@
 """An earlier session written into the form again, to be logged as it was or changed a little."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.ledger.movements import RecordedMovement
 from inventory.materials.models import Material
 from inventory.recipes.forms.choices import FormChoices
-from inventory.recipes.forms.cup_totals import MOST_ADDED
+from inventory.recipes.forms.cup_totals import MOST_ADDED, MUCH, TENTH
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.forms.draft import CUPS, POURS, SUNDRIES, FormRows
 from inventory.sessions.queries.session_costs import MixAccount, PourAccount, SessionAccount
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import allocate, divide_half_up
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
-TENTH = 100  # thousandths of a mL: what is repeated is measured out no more finely
 # One row of pours where the amounts lie within a quarter of their mean: nobody pours twice the same to the drop.
 ALIKE_WITHIN = 4
 # One figure for all cups where each gave, to a twentieth of the pour, what its share of the paint was.
@@ -82,16 +81,14 @@ class RowsFromSession:
 
     def _mixed(self, mix: MixAccount) -> dict[str, Any]:
         """A mix as it really was where its recipe still stands; else its amount, to be calculated again."""
-        version = mix.mix.version
+        version, wanted = mix.mix.version, _to_a_tenth(mix.made)
         row: dict[str, Any] = {
             "contents": f"r{version.recipe_id}",
-            "wanted": self._typed(mix.made, version.recipe.makes.measure),
+            "wanted": self._typed(wanted, version.recipe.makes.measure),
             "leftover": mix.mix.leftover,
         }
         if self.form_choices.recipes[version.recipe_id].pk == version.pk:
-            used = Counter[Material]()
-            for line in mix.parts:
-                used[line.material] += line.quantity
+            used = _in_tenths(mix.parts, version.recipe.makes.measure)
             for part in self.form_choices.recipes[version.recipe_id].parts.all():
                 row[f"amount_{part.material_id}"] = self._typed(
                     used.pop(part.material, 0), part.material.measure
@@ -99,7 +96,7 @@ class RowsFromSession:
             for number, (material, quantity) in enumerate(list(used.items())[:MOST_ADDED], start=1):
                 row[f"added_{number}"] = material.name
                 row[f"added_amount_{number}"] = self._typed(quantity, material.measure)
-            row["planned_for"] = f"{version.pk}:{mix.made}"
+            row["planned_for"] = f"{version.pk}:{wanted}"
         return row
 
     def _pours(self) -> list[dict[str, Any]]:
@@ -156,9 +153,31 @@ class RowsFromSession:
 
 
 def _mean(amounts: Sequence[int]) -> int:
-    """Rounded down, so that together they never come to more than there was; the least amounts are left whole."""
-    mean = sum(amounts) // len(amounts)
-    return mean // TENTH * TENTH or mean
+    """Rounded down, so that together they never come to more than there was."""
+    return _to_a_tenth(sum(amounts) // len(amounts))
+
+
+def _to_a_tenth(amount: int) -> int:
+    """Rounded down; the least amounts are left whole."""
+    return amount // TENTH * TENTH or amount
+
+
+def _in_tenths(lines: Iterable[RecordedMovement], measure: str) -> Counter[Material]:
+    """What went into a mix, to a tenth; little of something as it was, for there a tenth would be another recipe.
+
+    The rounding is shared, so that the mix comes to as much as its pours, rounded down, can take from it.
+    """
+    used = Counter[Material]()
+    for line in lines:
+        used[line.material] += line.quantity
+    for own in dict.fromkeys(item.measure for item in used):
+        much = {item: amount for item, amount in used.items() if item.measure == own and amount >= MUCH}
+        if much:
+            whole = sum(much.values())
+            tenths = whole // TENTH if own == measure else -(-whole // TENTH)
+            shares = allocate(tenths, list(much.values()))
+            used.update({item: share * TENTH - much[item] for item, share in zip(much, shares, strict=True)})
+    return used
 
 
 def _like_amounts(group: Sequence[PourAccount]) -> list[list[PourAccount]]:

@@ -84,6 +84,15 @@ def test_repeating_puts_pours_that_were_nearly_alike_into_one_row_at_their_mean(
     assert 'name="pours-1-alike"' not in page.content.decode()
 
 
+def test_repeating_offers_a_mix_and_its_parts_to_a_tenth(signed: Client, bench: Bench) -> None:
+    """A quarter of 270.017 mL is 67.504 mL of amber: nobody measures that out."""
+    log(signed, sent(cups=[bench.cup(1, "270.017 ml")], pours=[bench.pours(alike="1", each="270.017 ml")]))
+    page = signed.get(reverse("inventory:session-new"), {"repeat": Session.objects.get().pk})
+    assert value_of(page, "cups-0-wanted") == "270 mL"
+    assert value_of(page, f"cups-0-amount_{bench.amber.pk}") == "67.5 mL"
+    assert value_of(page, "pours-0-each") == "270 mL"
+
+
 def test_repeating_keeps_pours_apart_that_took_other_amounts_or_stood_in_a_comparison(
     signed: Client, bench: Bench
 ) -> None:

@@ -250,8 +250,10 @@
 
   // ---- What an address names is open ------------------------------------------------------------------------------
 
+  function namedPart() { return document.getElementById(decodeURIComponent(window.location.hash.slice(1))); }
+
   function openTarget() {
-    const target = document.getElementById(decodeURIComponent(window.location.hash.slice(1)));
+    const target = namedPart();
     const fold = target && target.closest("details");
     if (fold) { fold.open = true; }
   }
@@ -263,6 +265,6 @@
   // What must be put right comes first; what was saved, unless the page has a place of its own to begin.
   const wrong = document.querySelector("[data-focus]:not(.messages)");
   const told = document.querySelector(".messages[data-focus]");
-  const isElsewhere = document.activeElement !== document.body || window.location.hash;
+  const isElsewhere = document.activeElement !== document.body || namedPart();
   if (wrong) { wrong.focus(); } else if (told && !isElsewhere) { told.focus({ preventScroll: true }); }
 })();

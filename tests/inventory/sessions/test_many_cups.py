@@ -1,5 +1,6 @@
 """Fifteen cups and ten pours on one page: made with one ratio, logged in one go, light, and without a fixed number."""
 
+import re
 from gzip import compress
 from typing import Any
 
@@ -67,6 +68,16 @@ def test_three_colours_in_five_media_are_fifteen_cups_and_ten_pours_in_one_sessi
     assert (session.mixes.count(), session.pours.count()) == (15, 10)
     assert {pour.poured for pour in session.pours.all()} == {units(90)}
     assert Recipe.objects.filter(by_ratio=True).count() == 15
+
+
+def test_the_page_comes_back_at_the_cups_that_were_added(
+    signed: Client, bench: Bench, media: list[Material]
+) -> None:
+    page = signed.get(reverse("inventory:session-new")).content.decode()
+    button = re.search(r'<button[^>]*value="by-ratio"[^>]*>', page)
+    at = re.search(r'formaction="#([^"]+)"', button[0]) if button else None
+    assert at
+    assert f'id="{at[1]}" data-rows="cups"' in page
 
 
 def test_that_page_stays_light_and_asks_as_much_as_a_small_one(

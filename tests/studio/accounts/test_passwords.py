@@ -110,7 +110,9 @@ def test_two_lines_say_what_a_new_password_must_be(
     if name != "first-owner":  # which only an empty studio has
         client.force_login(request.getfixturevalue("owner"))
     form = client.get(reverse(name)).context["form"]
-    rules = [field.help_text for field in form if field.field.widget.attrs.get("autocomplete") == "new-password"]
+    rules = [
+        field.help_text for field in form if field.field.widget.attrs.get("autocomplete") == "new-password"
+    ]
     assert [str(each).count("<li>") for each in rules] == [2, 0]
 
 

@@ -53,7 +53,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "pictures": shown,
         "pictures_of_month": is_month,
         "unfinished": counts.get(State.WET, 0) + counts.get(State.DRY, 0),
-        "loose_pours": len(pours_without_piece()),
+        "loose_pours": pours_without_piece().count(),
         "session": session,
         "repeat": repeat_url(session),
     }

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date, timedelta
 
-from django.db.models import Count, Prefetch, QuerySet, Sum
+from django.db.models import Count, Exists, OuterRef, Prefetch, QuerySet, Sum
 
 from costing.pieces.calculations import ENDS, State
 from costing.pieces.models import Piece, PiecePour
@@ -68,18 +68,19 @@ def names_by_pour(pours: Collection[int]) -> dict[int, str]:
     return dict(parts.values_list("pour_id", "piece__title"))
 
 
-def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:
+def pours_without_piece() -> QuerySet[Pour]:
     """Pours in unsold work, none of them failed, in no piece yet and under no other pour; newest session first."""
-    loose = Pour.objects.standing().filter(piece_part__isnull=True).exclude(outcome=Pour.Outcome.FAILED)
-    if among is not None:
-        loose = loose.filter(pk__in=among.values("pk"))
-    pours = list(
-        loose.select_related("technique", "surface", "session").order_by(
-            "-session__held_on", "-session_id", "number"
-        )
+    above = Pour.objects.standing().filter(over__isnull=False)
+    held = Entry.objects.filter(pour=OuterRef("pk"), place=Place.WORK).order_by().values("material")
+    held = held.annotate(quantity=Sum("quantity"), money=Sum("money")).exclude(quantity=0, money=0)
+    return (
+        Pour.objects.standing()
+        .filter(Exists(held), piece_part__isnull=True)
+        .exclude(outcome=Pour.Outcome.FAILED)
+        .exclude(pk__in=above.values("over"))
+        .select_related("technique", "surface", "session")
+        .order_by("-session__held_on", "-session_id", "number")
     )
-    makeable = holding(pours) - covered(pours)
-    return [pour for pour in pours if pour.pk in makeable]
 
 
 def poured_over_by(piece: Piece) -> list[Pour]:

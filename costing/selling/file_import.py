@@ -108,7 +108,7 @@ class PieceReader:
     def __post_init__(self) -> None:
         for piece in with_parts(standing_pieces()):
             self.pieces[folded(piece.title)].append(piece)
-        self.free = pours_without_piece()
+        self.free = list(pours_without_piece())
         channels = SalesChannel.objects.filter(is_active=True).prefetch_related("terms")
         self.channels = {folded(each.name): each for each in channels}
 

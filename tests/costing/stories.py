@@ -83,7 +83,7 @@ def a_piece(
 
 def pieces_of(session: Session) -> list[Piece]:
     """A piece of each good pour of a session that is in none, as its page suggests them."""
-    loose = pours_without_piece(Pour.objects.filter(session=session))
+    loose = list(pours_without_piece().filter(session=session))
     among = [PieceAmong(title=f"{session.title} {pour.number}", pour=pour) for pour in loose]
     return work_on_pieces(facts=TogetherFacts(among), submission=make_submission())
 

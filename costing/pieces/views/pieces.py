@@ -60,7 +60,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
         "filters": filters,
         "view": "list" if request.GET.get("view") == "list" else "",
         "counts": pieces_by_state(),
-        "loose_pours": len(pours_without_piece()),
+        "loose_pours": pours_without_piece().count(),
     }
     return list_page(request, "pieces/list.html", PieceTable(rows, request, filters), context)
 
@@ -70,7 +70,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
 def new(request: HttpRequest) -> HttpResponse:
     loose = pours_without_piece()
     session = read_small_whole(request.GET.get("session", ""))
-    pours = [pour for pour in loose if session is None or pour.session_id == session][:MOST_POURS]
+    pours = list((loose if session is None else loose.filter(session=session))[:MOST_POURS])
     form = PieceForm(
         request.POST or None,
         studio=current_studio(request),
@@ -96,7 +96,7 @@ def new(request: HttpRequest) -> HttpResponse:
         "back_label": _("Pieces"),
         "form": form,
         "groups": groups,
-        "older": len(loose) > len(pours),
+        "older": loose.count() > len(pours),
         "section": "costing:pieces",
     }
     return render(request, "pieces/new.html", context, status=form_status(form))

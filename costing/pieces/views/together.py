@@ -39,7 +39,7 @@ def candidates_of(session: Session) -> list[Candidate]:
         Piece, *of_session.values_list("piece", flat=True)
     )  # before the pieces themselves
     by_pour, table = photos_of_session(session)
-    loose = pours_without_piece(Pour.objects.filter(session=session))
+    loose = list(pours_without_piece().filter(session=session))
     charged = costs_of_pours(session.pours.values_list("pk", flat=True))
     pours = [
         Candidate([pour], photos=by_pour.get(pour.pk) or table, title=title, charged=charged.get(pour.pk, 0))

@@ -147,7 +147,7 @@ def test_no_two_unsold_canvases_bear_one_number_whatever_happens(steps: list[tup
     titles, paint = count(), make_lot().material
     alive = Piece.objects.exclude(state__in=ENDS)
     for step, which in steps:
-        loose, failed, pieces = pours_without_piece(), list(bare_failed_pours()), list(alive.all())
+        loose, failed, pieces = list(pours_without_piece()), list(bare_failed_pours()), list(alive.all())
         if step == "pour":
             make_pour(quantity=1_000)
         elif step == "fail" and loose:

@@ -3,7 +3,8 @@
 from datetime import date, datetime, timedelta
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from costing.errors import PieceError, StatusConflict, StepRefused, StillDrying
 from costing.pieces import queries
@@ -76,9 +77,12 @@ def test_pours_without_a_piece_are_the_good_ones_that_nothing_covers() -> None:
     paint = make_lot(on=june(2)).material
     over = make_session(pours=[pour_of(material=paint, quantity=1_000, over=beneath)], on=june(3)).pours.get()
     Pour.objects.filter(pk=beneath.pk).update(outcome=Pour.Outcome.GOOD)
-    assert queries.pours_without_piece() == [over, second]
-    assert queries.pours_without_piece(Pour.objects.filter(session=first.session)) == [second]
+    assert list(queries.pours_without_piece()) == [over, second]
+    assert list(queries.pours_without_piece().filter(session=first.session)) == [second]
     assert failed not in queries.pours_without_piece()
+    with CaptureQueriesContext(connection) as seen:
+        assert queries.pours_without_piece().count() == 2
+    assert len(seen) == 1, "counted by the database, however many there are"
 
 
 def test_it_refuses_a_pour_that_is_in_a_piece_already(owner: User, at: datetime) -> None:

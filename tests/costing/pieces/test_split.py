@@ -133,7 +133,7 @@ def test_a_piece_taken_apart_leaves_its_pours_free_and_its_session_can_go(owner:
     split_piece(piece=piece, submission=making.make_submission())
     assert check().is_clean
     assert not any(rows.objects.exists() for rows in (Piece, PiecePour, PieceStep, Labour))
-    assert pours_without_piece() == [pour]
+    assert list(pours_without_piece()) == [pour]
     assert Posting.objects.count() == postings
     making.take_back(pour.session.posting)
 

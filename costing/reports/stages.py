@@ -5,7 +5,7 @@ Money is millionths of the currency unit: the cost of materials, as the ledger h
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.db.models import Sum
@@ -21,9 +21,10 @@ from inventory.sessions.models import Pour
 
 @dataclass(frozen=True, slots=True)
 class Owned:
-    """One thing that was owned: a lot, a piece, or a pour that is in no piece; and its material cost.
+    """One thing that was owned: a lot, a piece, or the number of a pour that is in no piece; and its material cost.
 
-    `quantity` is what a lot held; `channel` is the sales channel of the gallery that had a piece.
+    `quantity` is what a lot held; `channel` is the sales channel of the gallery that had a piece; `poured` is the
+    pour, where it has to be named.
     """
 
     stage: Stage
@@ -31,8 +32,9 @@ class Owned:
     lot: Lot | None = None
     quantity: int = 0
     piece: Piece | None = None
-    pour: Pour | None = None
+    pour: int | None = None
     channel: int | None = None
+    poured: Pour | None = None
 
     @property
     def key(self) -> tuple[int, int]:
@@ -43,6 +45,14 @@ class Owned:
 def owned_on(day: date) -> list[Owned]:
     """Everything that held cost at the end of a day, in the same few queries however much it is."""
     return [*_lots_on(day), *_work_on(day)]
+
+
+def with_pours(owned: Iterable[Owned]) -> list[Owned]:
+    """The same with the pours among them, in one query: those of one page, for there may be thousands."""
+    owned = list(owned)
+    numbers = {each.pour for each in owned if each.pour}
+    pours = Pour._base_manager.select_related("session").in_bulk(numbers) if numbers else {}
+    return [replace(each, poured=pours[each.pour]) if each.pour else each for each in owned]
 
 
 def by_stage(owned: Iterable[Owned]) -> dict[Stage, int]:
@@ -72,7 +82,6 @@ def _is_mixed(lot: Lot) -> bool:
 def _work_on(day: date) -> list[Owned]:
     rows = Entry.objects.order_by().filter(place=Place.WORK, effective_on__lte=day).values_list("pour")
     held = {pour: money for pour, money in rows.annotate(sum=Sum("money")) if money}
-    pours = Pour._base_manager.select_related("surface", "session").in_bulk(held)
     piece_of = dict(PiecePour.objects.filter(pour__in=held).values_list("pour", "piece"))
     pieces = Piece.objects.filter(made_on__lte=day).in_bulk(set(piece_of.values()))
     stood = _stood(pieces, day)
@@ -83,7 +92,7 @@ def _work_on(day: date) -> list[Owned]:
         if piece is not None and piece in pieces:
             money_of[piece] += money
         else:
-            loose.append(Owned(Stage.WORK, money, pour=pours[pour]))
+            loose.append(Owned(Stage.WORK, money, pour=pour))
     made = [
         Owned(stood[pk][0], money, piece=pieces[pk], channel=stood[pk][1]) for pk, money in money_of.items()
     ]

@@ -26,8 +26,8 @@ def owned_name(row: Owned) -> str:
     """What an owned thing is called."""
     if row.piece:
         return row.piece.title
-    if row.pour:
-        return f"{row.pour.label}, {row.pour.session}"
+    if row.poured:
+        return f"{row.poured.label}, {row.poured.session}"
     return str(row.lot.material) if row.lot else ""
 
 
@@ -35,7 +35,7 @@ def _address(row: Owned) -> str:
     if row.piece:
         return row_address("costing:piece", row.piece.pk)
     if row.pour:
-        return row_address("inventory:pour", row.pour.pk)
+        return row_address("inventory:pour", row.pour)
     return row_address("inventory:lot", row.lot.pk) if row.lot else ""
 
 

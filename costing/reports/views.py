@@ -16,7 +16,7 @@ from costing.reports.forms import DayForm, PeriodForm, WriteDownForm, usual_peri
 from costing.reports.models import WriteDown
 from costing.reports.papers import draw_year_end
 from costing.reports.queries import Period, year_end
-from costing.reports.stages import owned_on
+from costing.reports.stages import owned_on, with_pours
 from costing.reports.statement import statement_of
 from costing.reports.tables import OwnedTable, StatementTable
 from costing.reports.write_downs import proposals
@@ -106,6 +106,7 @@ def owned(request: HttpRequest) -> HttpResponse:
     rows.sort(key=lambda each: -each.money)
     shown = Formatter.of(current_studio(request)).day(day)
     page_obj = page_of(request, rows, PER_PAGE)
+    page_obj.object_list = with_pours(page_obj.object_list)
     table: OwnedTable = OwnedTable(page_obj, request, totals={"money": sum(each.money for each in rows)})
     context = {
         "lead": _("What everything cost in materials that you had at the end of {day}.", day=shown),

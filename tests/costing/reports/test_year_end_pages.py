@@ -6,6 +6,8 @@ from io import StringIO
 
 import pypdfium2
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
@@ -14,13 +16,15 @@ from costing.pieces.models import Piece
 from costing.reports.forms import usual_period
 from costing.reports.models import WriteDown
 from costing.reports.queries import Period
+from costing.reports.stages import owned_on
 from costing.selling.actions import sell
 from inventory.ledger.models import Posting
 from studio.accounts.models import User
 from tests.costing.pages import as_user, text_of
 from tests.costing.stories import LATER, a_piece, make_channel, use_rates
+from tests.days import TODAY
 from tests.inventory.browsing import KEY, queries
-from tests.making import make_lot, make_submission, money, units
+from tests.making import make_lot, make_pour, make_submission, money, units
 
 pytestmark = pytest.mark.django_db
 PERIOD = {"first": "2025-06-01", "last": "2025-06-30"}
@@ -59,6 +63,16 @@ def test_what_was_owned_says_how_much_of_which_lot_and_at_what_unit_cost(owner: 
     file = client.get("/year-end/owned/", {**day, "export": "csv"}).content.decode("utf-8-sig")
     (row,) = [row for row in csv.DictReader(StringIO(file)) if row["Lot"] == lot.label]
     assert (row["Quantity"], row["Quantity, unit"], row["Cost (GBP)"]) == ("500", "mL", "10.00")
+
+
+def test_pours_are_read_to_be_named_and_not_to_be_summed(owner: User) -> None:
+    pours = [make_pour() for _ in range(3)]
+    with CaptureQueriesContext(connection) as seen:
+        owned = owned_on(TODAY)
+    assert {each.pour for each in owned if each.pour} == {pour.pk for pour in pours}
+    assert not [each["sql"] for each in seen if 'FROM "inventory_pour"' in each["sql"]]
+    words = text_of(as_user(owner).get("/year-end/owned/", {"day": TODAY.isoformat()}))
+    assert all(f"{pour.label}, {pour.session}" in words for pour in pours)
 
 
 def test_without_a_period_it_is_the_last_year_that_is_over_and_a_wrong_one_says_what_to_do(

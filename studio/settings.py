@@ -121,6 +121,9 @@ TEMPLATES = [
 ]
 
 
+FORM_RENDERER = "studio.pages.widgets.QuickRenderer"
+
+
 def _parsed(url: str) -> dict[str, Any]:
     """A database's address, which may name several servers of PostgreSQL as libpq reads it: host:port,host:port."""
     parts = urlsplit(url)

@@ -25,6 +25,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from studio.accounts.roles import current_user
 from studio.pages.columns import FILE, PAGE, Column, Label, MoneyColumn, Row
+from studio.pages.escaping import as_html
 from studio.pages.exports import CSV, XLSX, Cell, file_answer
 from studio.pages.filters import ListFilterSet
 from studio.pages.own_pages import way_of
@@ -147,7 +148,7 @@ class Table(Generic[Row]):
             return render_to_string(column.template, context)
         if column.drawn and text:
             return column.drawn(row, text)
-        words = _as_html(text)
+        words = as_html(text)
         if text and column.link and (address := column.link(row)):
             words = self._link(address, words, column.hidden_words(row) if column.hidden_words else "")
         if column.colour and words:
@@ -155,7 +156,7 @@ class Table(Generic[Row]):
         if column.badge and (badge := column.badge(row)):
             words = f"{words} {self._badge(*badge)}"
         if column.note and (note := column.note(row)):
-            words = f'{words} <span class="quiet">{_as_html(note)}</span>'
+            words = f'{words} <span class="quiet">{as_html(note)}</span>'
         return words
 
     def _badge(self, kind: str, word: Label) -> SafeString:
@@ -167,7 +168,7 @@ class Table(Generic[Row]):
     @staticmethod
     def _link(address: str, words: str, hidden_words: Any) -> str:
         if hidden_words:
-            words = f'{words}<span class="visually-hidden">, {_as_html(hidden_words)}</span>'
+            words = f'{words}<span class="visually-hidden">, {as_html(hidden_words)}</span>'
         return f'<a href="{escape(address)}">{words}</a>'
 
     def total_cells(self) -> list[tuple[Column[Row], str]]:
@@ -216,12 +217,6 @@ class Table(Generic[Row]):
         if value == "" and column.badge and (badge := column.badge(row)):
             return [str(badge[1])]
         return column.file_cells(value, self.formatter)
-
-
-def _as_html(words: Any) -> str:
-    """Words escaped, unless they are HTML already: what Django's own way does, without what it asks of every text."""
-    text = str(words)
-    return text if isinstance(text, SafeString) else escape(text)
 
 
 def wants_file(request: HttpRequest) -> bool:

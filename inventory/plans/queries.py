@@ -73,6 +73,7 @@ class Promises:
 
     def __init__(self, today: date) -> None:
         self.today = today
+        self._usable: dict[date, tuple[Counter[int], Counter[int]]] = {}
 
     @cached_property
     def lots(self) -> list[HeldLot]:
@@ -126,10 +127,12 @@ class Promises:
 
     def usable(self, day: date) -> tuple[Counter[int], Counter[int]]:
         """What is in stock now by material: what can be used on a day, and what is past its day by then."""
-        usable, expired = Counter[int](), Counter[int]()
-        for lot in self.lots:
-            (usable if lot.is_usable_on(day) else expired)[lot.material] += lot.quantity
-        return usable, expired
+        if day not in self._usable:
+            usable, expired = Counter[int](), Counter[int]()
+            for lot in self.lots:
+                (usable if lot.is_usable_on(day) else expired)[lot.material] += lot.quantity
+            self._usable[day] = usable, expired
+        return self._usable[day]
 
     def on(
         self, day: date, *, ahead_of: Plan | None = None, include_expired: bool = False

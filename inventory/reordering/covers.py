@@ -3,7 +3,7 @@
 A level says more, but only after some weeks; who has poured once asks already.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date, timedelta
 
 from django.db.models import Sum
@@ -13,22 +13,22 @@ from inventory.reordering.calculations import stock_cover
 from inventory.reordering.calculations.levels import LEAST_DAYS
 from inventory.reordering.queries import Level
 from inventory.stock.availability import Cover
-from inventory.stock.queries import usable_until
+from inventory.stock.queries import HeldLot, usable_until
 
 # A first session is no day's usual use: what was used so far counts as that of a week at least (own choice).
 FEWEST_DAYS = 7
 
 
-def covers(found: Collection[Level], on: date) -> dict[int, Cover]:
+def covers(found: Collection[Level], on: date, lots: Iterable[HeldLot] | None = None) -> dict[int, Cover]:
     """How long each material lasts from the morning of a day, by material; what has no use to tell from is left out.
 
-    Two queries, however many there are.
+    Two queries at most, however many there are. Who has today's lots already hands them in.
     """
     new = {level.material.pk: level for level in found if level.use is None and level.past.is_recent}
     guessed = _guessed_a_day({pk: level.past.days for pk, level in new.items()}, on)
     known = {level.material.pk: level.use.per_day for level in found if level.use is not None}
     a_day = {pk: rate for pk, rate in {**guessed, **known}.items() if rate}
-    going_off = usable_until(on, a_day)
+    going_off = usable_until(on, a_day, lots)
     return {
         pk: cover
         for level in found
@@ -53,6 +53,8 @@ def _cover(
 def _guessed_a_day(days_of: Mapping[int, int], on: date) -> dict[int, float]:
     """What a day uses of materials that are too new for a rate, by the days that each has been here."""
     young = {pk: days for pk, days in days_of.items() if days < LEAST_DAYS}
+    if not young:
+        return {}
     uses = Entry.objects.uses().filter(
         material__in=young, effective_on__gte=on - timedelta(days=LEAST_DAYS), effective_on__lt=on
     )

@@ -121,7 +121,7 @@ def levels(
     if not (wanted := {row.pk: row for row in rows}):
         return []
     keys = None if materials is None else list(wanted)
-    shelf = _Shelf.of(on, keys, studio or Studio.current(), promises or Promises(on))
+    shelf = _Shelf.of(on, keys, studio or Studio.current(), promises)
     past = _past_use([row for row in wanted.values() if row.is_bought], shelf, keep=keep)
     return [_level(row, past.get(pk), shelf) for pk, row in wanted.items()]
 
@@ -165,7 +165,9 @@ class _Shelf:
     lead_times: LeadTimes
 
     @classmethod
-    def of(cls, on: date, keys: Collection[int] | None, studio: Studio, promises: Promises) -> "_Shelf":
+    def of(cls, on: date, keys: Collection[int] | None, studio: Studio, known: Promises | None) -> "_Shelf":
+        usable, expired = known.usable(on) if known else usable_and_expired(on, keys)
+        promises = known or Promises(on)
         reserved: dict[int, list[tuple[date, int]]] = defaultdict(list)
         for reservation in promises.reservations:
             for pk, quantity in reservation.quantities.items():
@@ -173,7 +175,6 @@ class _Shelf:
         coming = Counter[int]()
         for arrival in promises.arrivals:
             coming[arrival.material] += arrival.quantity
-        usable, expired = usable_and_expired(on, keys)
         return cls(
             on=on,
             studio=studio,

@@ -1,5 +1,6 @@
 """Filters of the lists of stock, lots and stocktakes."""
 
+from collections.abc import Collection, Mapping, Sequence
 from datetime import timedelta
 from functools import cached_property
 from typing import Any
@@ -18,8 +19,9 @@ from inventory.plans.queries import Promises
 from inventory.purchasing.incoming import owed
 from inventory.reordering.covers import covers
 from inventory.reordering.queries import levels
+from inventory.stock.availability import Cover
 from inventory.stock.models import Stocktake
-from inventory.stock.queries import ORDERS, MaterialStock, listed, stock_list
+from inventory.stock.queries import LISTED_AT_MOST, NO_COVERS, ORDERS, MaterialStock, listed, stock_list
 from studio.pages.filters import (
     DayFilter,
     FlagFilter,
@@ -30,9 +32,11 @@ from studio.pages.filters import (
     first_day,
     last_day,
 )
+from studio.preferences.context import current_studio
 from studio.search.matching import contains
 
 DAYS_AHEAD = 30
+OF_COVER = ("lasts_until", "order_by")  # orders that need to know of every material how long it lasts
 
 
 class StockFilterForm(forms.Form):
@@ -81,20 +85,23 @@ class StockFilter(ListFilterSet):
         return {} if self.value("as_of") else alert_levels()
 
     @cached_property
+    def promises(self) -> Promises:
+        return Promises(timezone.localdate())
+
+    @cached_property
     def rows(self) -> list[MaterialStock]:
-        """The materials that fit, in the order asked for."""
-        expires_by, today = self.value("expires_by"), timezone.localdate()
+        """The materials that fit, in the order asked for; how long each lasts only where that is the order."""
+        expires_by, promises = self.value("expires_by"), self.promises
         if expires_by is None and self.value("expiring"):
-            expires_by = today + timedelta(days=DAYS_AHEAD)
-        promises = Promises(today)
+            expires_by = promises.today + timedelta(days=DAYS_AHEAD)
         of_today: dict[str, Any] = {"as_of": self.value("as_of")}
         if of_today["as_of"] is None:
             of_today = {
                 "alerts": self.levels,
-                "figures": promises.on(today),
+                "figures": promises.on(promises.today),
                 "lots": promises.lots,
                 "coming": owed(promises.arrivals),
-                "covers": covers(levels(today), today),
+                "covers": self._covers(None) if self.order.lstrip("-") in OF_COVER else NO_COVERS,
             }
         return stock_list(
             listed(self.qs),
@@ -103,6 +110,21 @@ class StockFilter(ListFilterSet):
             order=self.order,
             **of_today,
         )
+
+    def with_covers(self, rows: Sequence[MaterialStock]) -> list[MaterialStock]:
+        """The rows of one page with how long each lasts, which takes longer than all else; a past day has none."""
+        if self.value("as_of"):
+            return list(rows)
+        found = self._covers([row.material.pk for row in rows])
+        return [row._replace(cover=found.get(row.material.pk)) for row in rows]
+
+    def _covers(self, materials: Collection[int] | None) -> Mapping[int, Cover]:
+        today = self.promises.today
+        if materials is not None and len(materials) > LISTED_AT_MOST:
+            materials = None
+        studio = current_studio(self.request) if self.request else None
+        found = levels(today, materials=materials, studio=studio, promises=self.promises)
+        return covers(found, today, self.promises.lots)
 
 
 class LotFilter(ListFilterSet):

@@ -303,17 +303,16 @@ def usable_and_expired(
     return usable, expired
 
 
-def usable_until(on: date, materials: Collection[int]) -> Mapping[int, list[tuple[date, int]]]:
+def usable_until(
+    on: date, materials: Collection[int], lots: Iterable[HeldLot] | None = None
+) -> Mapping[int, list[tuple[date, int]]]:
     """Of lots in stock now that go off on a day or later: the last day of each, and what it holds, by material."""
-    lots = Lot.objects.on_shelf().order_by()
-    if len(materials) <= LISTED_AT_MOST:
-        lots = lots.filter(material__in=materials)
-    facts = ("opened_on", "best_before", "material__keeps_days", "material__recipe")
+    if lots is None:
+        lots = held_lots(materials=materials if len(materials) <= LISTED_AT_MOST else None)
     found = defaultdict[int, list[tuple[date, int]]](list)
-    for material, quantity, *dates in lots.values_list("material_id", "balance__quantity", *facts):
-        use_by = day_to_use_by(*dates)
-        if use_by and use_by >= on:
-            found[material].append((use_by, quantity))
+    for lot in lots:
+        if lot.material in materials and (use_by := lot.use_by) and use_by >= on:
+            found[lot.material].append((use_by, lot.quantity))
     return found
 
 

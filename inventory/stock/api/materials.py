@@ -1,5 +1,6 @@
 """Materials for programs: what is known of each, and what the shelf holds of it."""
 
+from functools import cached_property
 from typing import Any
 
 from django.utils import timezone
@@ -202,7 +203,15 @@ class MaterialViewSet(RowsViewSet, ReadViewSet):
 
     def filter_queryset(self, queryset: Any) -> Any:
         """In a list the figures of each material, worked out for the day asked for."""
-        return self.asked().rows if self.action == "list" else queryset
+        return self.listed.rows if self.action == "list" else queryset
+
+    def paginate_queryset(self, queryset: Any) -> Any:
+        return self.listed.with_covers(super().paginate_queryset(queryset) or [])
+
+    @cached_property
+    def listed(self) -> StockFilter:
+        asked: StockFilter = self.asked()
+        return asked
 
     @extend_schema(parameters=[AS_OF, ENTITY_TAG])
     def retrieve(self, request: Request, pk: int) -> Response:

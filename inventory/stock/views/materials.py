@@ -67,7 +67,8 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     shown = [row for row in materials if not folds_empty or not is_empty_colour(row)]
     page_obj = page_of(request, shown, PER_PAGE)
     rows = [
-        StockRow(held, today, level_mark(filters.levels.get(held.material.pk), held)) for held in page_obj
+        StockRow(held, today, level_mark(filters.levels.get(held.material.pk), held))
+        for held in filters.with_covers(list(page_obj))
     ]
     worth = sum(row.money for row in materials)
     has_total = current_user(request).sees_money and len(rows) > 1 and not page_obj.has_other_pages()

@@ -1,6 +1,7 @@
 """The list of what stands on the shelf, and everything known of one material."""
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -10,6 +11,9 @@ from django.utils import timezone
 from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
+from inventory.reordering.queries import Level, levels
+from inventory.stock import filters
+from inventory.stock.views import materials as views
 from studio.accounts.models import User
 from studio.pages.charts import bars
 from tests.days import AT, TODAY
@@ -144,6 +148,27 @@ def test_the_list_asks_as_many_queries_for_few_as_for_many(owner: User) -> None:
 
 
 # One material
+
+
+def test_it_works_out_how_long_the_materials_of_its_page_last_and_no_others(
+    owner: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    materials = [make_lot(material=make_material(name=f"Paint {number}")).material for number in range(3)]
+    read: list[set[int]] = []
+
+    def watched(on: date, **known: Any) -> list[Level]:
+        found = levels(on, **known)
+        read.append({level.material.pk for level in found})
+        return found
+
+    monkeypatch.setattr(filters, "levels", watched)
+    monkeypatch.setattr(views, "PER_PAGE", 1)
+    client = as_user(owner)
+    client.get(reverse("inventory:stock"), {"page": "2"})
+    client.get(reverse("inventory:stock"), {"sort": "lasts_until"})
+    everything = {material.pk for material in materials}
+    assert read[0] == {materials[1].pk}
+    assert everything <= read[1]
 
 
 def test_it_shows_lots_use_cost_and_movements(owner: User) -> None:

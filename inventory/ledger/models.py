@@ -181,9 +181,13 @@ class EntryRole(models.TextChoices):
 
 
 def _standing(posting: str) -> Q:
-    """Postings that were not taken back, do not take one back, and correct none that was. `posting` leads to them."""
-    names = ("reversed_by", "reverses", "corrects__reversed_by")
-    return Q(**{f"{posting}{name}__isnull": True for name in names})
+    """Postings that were not taken back, do not take one back, and correct none that was. `posting` leads to them.
+
+    What takes one back is told by its kind: asked for those that reverse nothing, SQLite begins with them, nearly all.
+    """
+    names = ("reversed_by", "corrects__reversed_by")
+    stands = Q(**{f"{posting}{name}__isnull": True for name in names})
+    return stands & ~Q(**{f"{posting}kind": PostingKind.REVERSAL})
 
 
 def is_production(posting: str = "") -> Q:

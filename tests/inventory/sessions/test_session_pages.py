@@ -11,9 +11,10 @@ from django.urls import reverse
 
 from inventory.materials.models import Material
 from inventory.sessions.models import Session
+from inventory.sessions.queries.session_costs import account_of
 from studio.accounts.models import User
 from studio.preferences.models import Studio
-from tests.inventory.browsing import HOSTILE, as_user, text_of
+from tests.inventory.browsing import HOSTILE, as_user, read_whole, text_of
 from tests.inventory.session_bench import Bench, log, sent, value_of
 from tests.making import make_helper, make_material, make_pour, make_surface, take_back, the_technique
 
@@ -257,3 +258,13 @@ def test_hostile_names_are_shown_as_text(signed: Client, bench: Bench) -> None:
     where = log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="1")], title=HOSTILE))["Location"]
     for address in (where, reverse("inventory:sessions"), reverse("inventory:session-new")):
         assert HOSTILE not in signed.get(address).content.decode()
+
+
+@pytest.mark.skipif(
+    connection.vendor != "sqlite", reason="Only SQLite plans without knowing how much there is"
+)
+def test_what_a_session_cost_is_found_without_reading_the_whole_ledger() -> None:
+    session = make_pour().session
+    with CaptureQueriesContext(connection) as seen:
+        account_of(session)
+    assert not read_whole(seen)

@@ -22,6 +22,7 @@ from inventory.stock.queries import MaterialStock, expiring_lots, held_lots, sto
 from inventory.stock.through_time import latest_receipts, use_by_month
 from inventory.stock.valuation import worth_by_place
 from tests.days import AT, DAY, TODAY, june
+from tests.inventory.browsing import read_whole
 from tests.making import (
     correct,
     make_batch,
@@ -217,6 +218,17 @@ def test_more_received_than_ordered_is_never_less_than_nothing_on_order() -> Non
     make_order((paint, units(70), money(1)), supplier=supplier)
     make_delivery(lines=[(paint, units(400), money(4))], supplier=supplier, order=order)
     assert on_order() == {paint.pk: units(70)}
+
+
+@pytest.mark.skipif(
+    connection.vendor != "sqlite", reason="Only SQLite plans without knowing how much there is"
+)
+def test_what_stands_of_one_material_is_found_without_reading_the_whole_ledger() -> None:
+    paint = make_material()
+    with CaptureQueriesContext(connection) as seen:
+        unit_costs([paint])
+        list(Entry.objects.uses().filter(material=paint))
+    assert not read_whole(seen)
 
 
 def test_a_unit_costs_what_the_shelf_holds_of_it_cost_or_else_its_last_receipt() -> None:

@@ -72,6 +72,7 @@ class StudioWordsValidator:
 def password_rules() -> str:
     """What is said before a new password is typed: how long it must be, and one line for all that is refused."""
     told = (MinimumLengthValidator, StudioWordsValidator)
-    return password_validators_help_text_html(
+    rules: str = password_validators_help_text_html(
         [each for each in get_default_password_validators() if isinstance(each, told)]
     )
+    return rules

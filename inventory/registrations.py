@@ -71,6 +71,7 @@ DOCUMENTS = (
 )
 
 # What the chain of the change log does not hold, and why.
+SENDING = "How far its sending has come."
 UNSEALED = {
     "Entry": "Sealed by its posting, in a chain of their own.",
     "Posting": "Sealed in a chain of its own.",
@@ -80,13 +81,18 @@ UNSEALED = {
     "Books.last_hash": "Its last posting, which a check of the books reads.",
     "Books.last_recorded_at": "Its last posting, which a check of the books reads.",
     "KeptUse": "Worked out for one day.",
-    "Alert": "Worked out from the rest, again and again.",
-    "AlertEvent": "What became of alerts.",
+    "Alert.figures": "Worked out from the rest, again and again.",
     "AlertCheck": "When alerts were last worked out.",
-    "Digest": "Emails on their way.",
-    "Digest_alerts": "Emails on their way.",
-    "CalendarFeed": "Secrets, by which a calendar is read.",
-    "WebhookMessage": "Messages on their way.",
+    "Digest.claimed_at": SENDING,
+    "Digest.sent_at": SENDING,
+    "Digest.problem": SENDING,
+    "WebhookMessage.due_at": SENDING,
+    "WebhookMessage.claimed_at": SENDING,
+    "WebhookMessage.attempts": SENDING,
+    "WebhookMessage.status": SENDING,
+    "WebhookMessage.problem": SENDING,
+    "WebhookMessage.sent_at": SENDING,
+    "WebhookMessage.given_up_at": SENDING,
     "Webhook.failures": "How often in turn nobody answered.",
 }
 

@@ -1,5 +1,6 @@
 """The ground floor's app."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.apps import AppConfig, apps
@@ -10,15 +11,38 @@ from django.utils.translation import gettext_lazy
 # What the chain of the change log does not hold, and why.
 UNSEALED = {
     "ChangeSeal": "The chain itself.",
-    "Token": "Programs' own secrets, and when each was last used.",
-    "Backup": "What one computer did.",
-    "BookCheck": "What one computer did.",
-    "RememberedHeadings": "How the columns of the last table were called.",
-    "User_groups": "Not used.",
-    "User_user_permissions": "Not used.",
-    "User.password": "A secret, which changes when somebody signs in after the way of keeping it did.",
+    "BookCheck": "What a check of the books found, as the next one finds anew.",
     "User.last_login": "When somebody signed in last.",
     "User.page_choices": "How somebody likes lists.",
+    "Token.last_used_at": "When a program signed in last.",
+}
+# The same of the libraries: all of whose tables it holds unless it is said here.
+_SIGNED_IN = "What signing in leaves behind."
+UNSEALED_OF_LIBRARIES: Mapping[str, Mapping[str, str]] = {
+    "auditlog": {},
+    "otp_totp": {
+        "TOTPDevice.drift": _SIGNED_IN,
+        "TOTPDevice.last_t": _SIGNED_IN,
+        "TOTPDevice.last_used_at": _SIGNED_IN,
+        "TOTPDevice.throttling_failure_timestamp": _SIGNED_IN,
+        "TOTPDevice.throttling_failure_count": _SIGNED_IN,
+    },
+    "otp_static": {
+        "StaticDevice.last_used_at": _SIGNED_IN,
+        "StaticDevice.throttling_failure_timestamp": _SIGNED_IN,
+        "StaticDevice.throttling_failure_count": _SIGNED_IN,
+    },
+    "auth": dict.fromkeys(
+        ("Permission", "Group", "Group_permissions"), "Not used: what somebody may do is a column of theirs."
+    ),
+    "contenttypes": {
+        "ContentType": "The tables' own names, which are in the digest of whatever refers to one."
+    },
+    "sessions": {"Session": "Signed with the server's own key; ends within hours."},
+    "axes": dict.fromkeys(
+        ("AccessAttempt", "AccessAttemptExpiration", "AccessFailureLog", "AccessLog"),
+        "Wrong guesses, counted for half an hour.",
+    ),
 }
 
 
@@ -74,8 +98,9 @@ class StudioConfig(AppConfig):
         audited(units={"wage_per_hour": "money", "overhead_per_hour": "money", "tax_rate": "percent"})(Rates)
         _describe_archive()
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")
-        seal_tables(self, without=UNSEALED)
-        seal_tables(apps.get_app_config("auditlog"), without={})
+        seal_tables(self, without=UNSEALED, apart=["User.password"])
+        for label, without in UNSEALED_OF_LIBRARIES.items():
+            seal_tables(apps.get_app_config(label), without=without)
 
 
 def _describe_archive() -> None:

@@ -10,12 +10,11 @@ from django.db import connections
 from django.db.models import Model
 
 from inventory.ledger.findings import Tally
-from studio.archive.contents import models_left_out
 from studio.auditing import chain
 from studio.auditing.models import ChangeSeal
 from studio.auditing.queries import about
 from studio.auditing.recording import SECRET, recorded
-from studio.auditing.sealed_rows import digests, sealed_models
+from studio.auditing.sealed_rows import Sealed, digests, sealed_models, sealed_parts
 from studio.translation import _
 
 UNKNOWN = ""  # no row has this digest
@@ -32,11 +31,15 @@ def check_changes(using: str, tally: Tally) -> None:
     for where, what in chain.breaks(using, latest):
         tally.tell("changes", where, what)
     filled = _filled(using)
-    for model in sealed_models():
-        rule, sealed = "changes" if model is LogEntry else "recorded", latest[model._meta.label_lower]
-        if model in filled or sealed:
-            for number, what in _differing(model, sealed, using, tally):
-                tally.tell(rule, _where(model, number), what)
+    for part in sealed_parts():
+        last = latest[part.name]
+        if part.model in filled or last:
+            for number, what in _differing(part, last, using, tally):
+                tally.tell(_rule(part.model), _where(part.model, number), what)
+
+
+def _rule(model: type[Model]) -> str:
+    return "changes" if model is LogEntry else "recorded"
 
 
 def _filled(using: str) -> list[type[Model]]:
@@ -52,11 +55,11 @@ def _filled(using: str) -> list[type[Model]]:
 
 
 def _differing(
-    model: type[Model], latest: dict[int, str | None], using: str, tally: Tally
+    part: Sealed, latest: dict[int, str | None], using: str, tally: Tally
 ) -> Iterator[tuple[int, str]]:
     """Rows that are not as they were last sealed, and how."""
     looked = named = 0
-    for looked, (number, digest) in enumerate(digests(model, using), start=1):  # noqa: B007, how many there were
+    for looked, (number, digest) in enumerate(digests(part, using), start=1):  # noqa: B007, how many there were
         last = latest.pop(number, UNKNOWN)
         if last == digest:
             continue
@@ -64,22 +67,20 @@ def _differing(
             yield number, _("it was put in beside the record")
             continue
         named += 1
-        fields = _changed_fields(model, number, using) if named <= ROWS_LOOKED_INTO else []
+        fields = _changed_fields(part, number, using) if named <= ROWS_LOOKED_INTO else []
         fields = fields or [_("the row itself")]
         yield from ((number, _("{field} was changed beside the record", field=field)) for field in fields)
-    tally.looked(looked, "changes" if model is LogEntry else "recorded")
-    if (
-        model in models_left_out()
-    ):  # a studio filled from an archive has the seals of these rows, and not the rows
-        return
+    tally.looked(looked, _rule(part.model))
     for number, last in latest.items():
         if last is not None:
             yield number, _("it is gone, and no deletion was recorded")
 
 
-def _changed_fields(model: type[Model], number: int, using: str) -> list[str]:
+def _changed_fields(part: Sealed, number: int, using: str) -> list[str]:
     """The fields of a row that hold something else than the change log last recorded of them, where it does."""
-    kept = recorded(model)
+    model, kept = part.model, recorded(part.model)
+    if part.is_apart:
+        return list(part.columns)
     if kept is None:
         return []
     last: dict[str, Any] = {}

@@ -156,6 +156,7 @@ def differences(using: str = "default") -> list[str]:
         *(_("{rule} was altered", rule=name) for name, text in found if wanted.get(name, text) != text),
         *ways_round,
         *_changed_definitions(using),
+        *_other_migrations(using),
     ]
 
 
@@ -165,6 +166,15 @@ def _changed_definitions(using: str) -> list[str]:
         if is_missing
         else _("{table} has {definition}, which is not part of Meniscus", table=table, definition=line)
         for table, line, is_missing in definitions.differences(using)
+    ]
+
+
+def _other_migrations(using: str) -> list[str]:
+    return [
+        _("the migration {name} is missing", name=name)
+        if is_missing
+        else _("the migration {name} is not part of Meniscus, or was recorded twice", name=name)
+        for name, is_missing in definitions.other_migrations(using)
     ]
 
 

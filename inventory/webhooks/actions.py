@@ -19,7 +19,7 @@ from inventory.alerts.actions.outbox import CLAIM_HOLDS, first_claimed
 from inventory.webhooks import sending, signing
 from inventory.webhooks.events import event_named
 from inventory.webhooks.models import Webhook, WebhookMessage
-from studio.auditing.writing import set_all
+from studio.auditing.writing import create_all, set_all
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
@@ -45,20 +45,21 @@ def write_messages(event: str, subjects: Collection[int], *, at: datetime) -> No
     listening = [
         hook for hook in Webhook.objects.filter(is_on=True).exclude(seed="") if event in hook.event_names
     ]
-    WebhookMessage.objects.bulk_create(
-        [
-            WebhookMessage(
-                webhook=hook,
-                event=event,
-                subject=subject,
-                message_id=f"msg_{uuid4().hex}",
-                written_at=at,
-                due_at=at,
-            )
-            for hook in listening
-            for subject in subjects
-        ],
-        ignore_conflicts=True,
+    told = set(
+        WebhookMessage.objects.filter(event=event, subject__in=subjects).values_list("webhook", "subject")
+    )
+    create_all(
+        WebhookMessage(
+            webhook=hook,
+            event=event,
+            subject=subject,
+            message_id=f"msg_{uuid4().hex}",
+            written_at=at,
+            due_at=at,
+        )
+        for hook in listening
+        for subject in subjects
+        if (hook.pk, subject) not in told
     )
 
 
@@ -77,9 +78,8 @@ def restart(hook: Webhook) -> None:
 
 def retry(message: WebhookMessage, *, at: datetime) -> None:
     """Send a message again with the next run, whatever became of it."""
-    WebhookMessage.objects.filter(pk=message.pk).update(
-        due_at=at, claimed_at=None, sent_at=None, given_up_at=None, attempts=0
-    )
+    row = WebhookMessage.objects.filter(pk=message.pk)
+    set_all(row, due_at=at, claimed_at=None, sent_at=None, given_up_at=None, attempts=0)
 
 
 def claim(*, at: datetime) -> WebhookMessage | None:
@@ -105,7 +105,8 @@ def compose(message: WebhookMessage) -> str:
         return ""
     whole = {"type": message.event, "timestamp": message.written_at.isoformat(), "data": data}
     message.body = json.dumps(whole, ensure_ascii=False)
-    WebhookMessage.objects.filter(pk=message.pk).update(body=message.body)
+    with transaction.atomic():
+        set_all(WebhookMessage.objects.filter(pk=message.pk), body=message.body)
     return message.body
 
 
@@ -128,12 +129,12 @@ def note(message: WebhookMessage, outcome: sending.Outcome, *, at: datetime) -> 
     facts = {"claimed_at": None, "attempts": attempts, "status": outcome.status, "problem": outcome.problem}
     row, hook = (WebhookMessage.objects.filter(pk=message.pk), Webhook.objects.filter(pk=message.webhook_id))
     if outcome.is_accepted:
-        row.update(**facts | {"sent_at": at})
-        hook.update(failures=0)
+        set_all(row, **facts, sent_at=at)
+        set_all(hook, failures=0)
         return
     pause = min(FIRST_PAUSE * 4 ** (attempts - 1), LONGEST_PAUSE)
-    row.update(**facts, due_at=at + pause, given_up_at=at if attempts >= MOST_ATTEMPTS else None)
-    hook.update(failures=F("failures") + 1)
+    set_all(row, **facts, due_at=at + pause, given_up_at=at if attempts >= MOST_ATTEMPTS else None)
+    set_all(hook, failures=F("failures") + 1)
     many = Q(failures__gte=FAILURES_UNTIL_STOPPED)
     gone = Q() if outcome.status == GONE else many
     set_all(hook.filter(gone, is_on=True), is_on=False, stopped_at=at)

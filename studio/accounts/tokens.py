@@ -8,6 +8,7 @@ from django.db import transaction
 from django.db.models import Q
 
 from studio.accounts.models import Token, TokenScope, User
+from studio.auditing.writing import set_all
 from studio.errors import InputError, MeniscusError
 from studio.translation import _
 
@@ -67,7 +68,7 @@ def revoke_token(*, prefix: str, at: datetime) -> Token:
 @transaction.atomic
 def revoke_tokens_of(user: User, *, at: datetime) -> int:
     """Revoke every token of somebody whose password changed: whoever had the old one may have made them. How many."""
-    return Token.objects.filter(user=user, revoked_at__isnull=True, expires_at__gt=at).update(revoked_at=at)
+    return set_all(Token.objects.filter(user=user, revoked_at__isnull=True, expires_at__gt=at), revoked_at=at)
 
 
 def token_for(text: str, *, at: datetime) -> Token | None:
@@ -79,7 +80,7 @@ def token_for(text: str, *, at: datetime) -> Token | None:
 def note_use(token: Token, *, at: datetime) -> None:
     """Write down that a token was used, unless that was done a moment ago."""
     if token.last_used_at is None or at - token.last_used_at >= USE_NOTED_EVERY:
-        Token.objects.filter(pk=token.pk).update(last_used_at=at)
+        set_all(Token.objects.filter(pk=token.pk), last_used_at=at)
 
 
 def digest_of(text: str) -> str:

@@ -19,6 +19,7 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 from studio.accounts.models import User
 from studio.auditing.chain import sealing
 from studio.auditing.recording import record_change
+from studio.auditing.writing import create_all, set_all
 from studio.errors import InputError, MeniscusError
 from studio.translation import _, ngettext
 
@@ -67,6 +68,7 @@ def recovery_codes_left(user: User) -> int:
 
 
 @transaction.atomic
+@sealing()
 def begin(*, user: User) -> Any:
     """Start setting up a phone with a new secret. It has no effect until `confirm`."""
     _lock(user)
@@ -88,8 +90,9 @@ def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
     with transaction.atomic(), sealing():
         _lock(user)
         # Another window may have confirmed or replaced the secret in the meantime.
-        if has_codes(user) or not TOTPDevice.objects.filter(pk=phone.pk).update(confirmed=True):
+        if has_codes(user) or not TOTPDevice.objects.filter(pk=phone.pk).exists():
             raise CodesError(_("This was changed in another window. Reload the page."))
+        set_all(TOTPDevice.objects.filter(pk=phone.pk), confirmed=True)
         codes = _new_recovery_codes(user)
         record_change(user, field="two_factor", old=False, new=True)
     return phone, codes
@@ -113,6 +116,7 @@ def is_recovery(device: Any) -> bool:
 
 
 @transaction.atomic
+@sealing()
 def renew_recovery_codes(*, user: User) -> list[str]:
     """Ten new recovery codes; the earlier ones are revoked."""
     _lock(user)
@@ -123,6 +127,7 @@ def renew_recovery_codes(*, user: User) -> list[str]:
 
 
 @transaction.atomic
+@sealing()
 def switch_off(*, user: User) -> bool:
     """Delete the phone and the recovery codes; return whether there were any."""
     _lock(user)
@@ -149,7 +154,7 @@ def _new_recovery_codes(user: User) -> list[str]:
     device, _is_new = StaticDevice.objects.get_or_create(user=user, defaults={"name": _RECOVERY})
     device.token_set.all().delete()
     codes = [_base32(secrets.token_bytes(RECOVERY_BYTES)) for _number in range(RECOVERY_CODES)]
-    StaticToken.objects.bulk_create(StaticToken(device=device, token=_digest(code)) for code in codes)
+    create_all(StaticToken(device=device, token=_digest(code)) for code in codes)
     return [grouped(code) for code in codes]
 
 

@@ -1,6 +1,7 @@
 """Fills an empty studio from an archive, completely or not at all."""
 
 import os
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import datetime
@@ -23,6 +24,8 @@ from studio.archive.contents import archived_models, columns_of, first_rows, tab
 from studio.archive.errors import ArchiveError
 from studio.archive.reading import OpenArchive, opened_archive
 from studio.archive.rules import without_triggers
+from studio.auditing import chain
+from studio.auditing.sealed_rows import sealed_parts
 from studio.backups.archive import BackupError, sha256_of
 from studio.backups.verification import applied_migrations, refuse_newer, rules_hold, totals
 from studio.operations.health import record_book_check
@@ -43,6 +46,7 @@ def import_archive(path: Path, *, at: datetime) -> dict[str, Any]:
         with _photos_of(archive) as written, transaction.atomic():
             refuse_not_empty()
             _fill(archive)
+            _seal_what_stayed_behind()
             for file, content in missing_listed():
                 _write(file, [content], written)
             _prove(archive.manifest)
@@ -157,6 +161,18 @@ def _batches(rows: Iterator[Model]) -> Iterator[list[Model]]:
             batch = []
     if batch:
         yield batch
+
+
+def _seal_what_stayed_behind() -> None:
+    """Seal that the rows that do not travel are not here, and what stands in place of what was left out of others."""
+    latest: chain.Latest = defaultdict(dict)
+    for _break in chain.breaks(connection.alias, latest):
+        pass  # the books are proven below
+    travelled = set(archived_models())
+    with chain.sealing():
+        for part in sealed_parts():
+            if part.model not in travelled or part.is_apart:
+                chain.wrote_part(part, [row for row, last in latest[part.name].items() if last], gone=True)
 
 
 def _prove(manifest: dict[str, Any]) -> None:

@@ -18,7 +18,7 @@ from django.db import DEFAULT_DB_ALIAS, connections, transaction
 from django.db.models import Model
 
 from studio.auditing.models import ChangeSeal
-from studio.auditing.sealed_rows import digests
+from studio.auditing.sealed_rows import Sealed, digests, sealed
 from studio.translation import _
 
 FIRST_LINK = "0" * 64
@@ -26,8 +26,8 @@ ROWS_AT_A_TIME = 5_000  # of one seal, and of one statement
 SEALS_AT_A_TIME = 500
 LOCK = 0x6368616E  # of the chain's end, on PostgreSQL; any number that nothing else takes
 
-Touched = dict[type[Model], set[int]]
-Rows = dict[str, dict[str, str | None]]  # by table and number: digests, none of a row that is gone
+Touched = dict[Sealed, set[int]]
+Rows = dict[str, dict[str, str | None]]  # by what is sealed and number: digests, none of a row that is gone
 Latest = dict[str, dict[int, str | None]]
 
 _unsealed: ContextVar[tuple[Touched, Touched] | None] = ContextVar("rows of this transaction", default=None)
@@ -53,11 +53,19 @@ def wrote(
     model: type[Model], numbers: Collection[int], *, gone: bool = False, using: str = DEFAULT_DB_ALIAS
 ) -> None:
     """Have rows sealed that were written, or are `gone`: with their transaction's others, or else at once."""
+    for part in sealed(model):
+        wrote_part(part, numbers, gone=gone, using=using)
+
+
+def wrote_part(
+    part: Sealed, numbers: Collection[int], *, gone: bool = False, using: str = DEFAULT_DB_ALIAS
+) -> None:
+    """The same of one of the digests that a table's rows have."""
     touched = _unsealed.get()
     if touched is not None and using == DEFAULT_DB_ALIAS:
-        touched[gone][model].update(numbers)
+        touched[gone][part].update(numbers)
         return
-    rows = {model: set(numbers)}
+    rows = {part: set(numbers)}
     with transaction.atomic(using=using):
         _seal({} if gone else rows, rows if gone else {}, using)
 
@@ -66,14 +74,14 @@ def breaks(using: str, latest: Latest) -> Iterator[tuple[str, str]]:
     """What is wrong with the chain itself, as where and what; `latest` is told what its seals say of each row last."""
     link = FIRST_LINK
     seals = ChangeSeal.objects.using(using).order_by("number").values_list("number", "rows", "hash")
-    for expected, (number, rows, sealed) in enumerate(seals.iterator(SEALS_AT_A_TIME), start=1):
+    for expected, (number, rows, stored) in enumerate(seals.iterator(SEALS_AT_A_TIME), start=1):
         if number != expected:
             yield _where(number), _("{number} comes next", number=expected)
-        if sealed != _link(link, number, rows):
+        if stored != _link(link, number, rows):
             yield _where(number), _("it does not fit its changes and the seal before")
-        link = sealed
-        for table, by_number in rows.items():
-            latest[table].update((int(row), digest) for row, digest in by_number.items())
+        link = stored
+        for part, by_number in rows.items():
+            latest[part].update((int(row), digest) for row, digest in by_number.items())
 
 
 def _where(number: int) -> str:
@@ -105,14 +113,14 @@ def _as_they_stand(written: Touched, gone: Touched, using: str) -> Iterator[Rows
     """The digests of these rows, so many at a time."""
     rows: Rows = {}
     room = ROWS_AT_A_TIME
-    for model in sorted({*written, *gone}, key=lambda model: model._meta.label_lower):
-        numbers = sorted({*written.get(model, ()), *gone.get(model, ())})
+    for part in sorted({*written, *gone}, key=lambda part: part.name):
+        numbers = sorted({*written.get(part, ()), *gone.get(part, ())})
         while numbers:
             some, numbers = numbers[:room], numbers[room:]
-            found: dict[str, str | None] = {str(row): None for row in some if row in gone.get(model, ())}
-            found |= {str(row): digest for row, digest in digests(model, using, some)}
+            found: dict[str, str | None] = {str(row): None for row in some if row in gone.get(part, ())}
+            found |= {str(row): digest for row, digest in digests(part, using, some)}
             if found:
-                rows[model._meta.label_lower] = found
+                rows[part.name] = found
             room -= len(some)
             if not room:
                 yield rows

@@ -9,14 +9,18 @@ from django.db.models import SET_NULL, Model, QuerySet
 from django.db.models.signals import m2m_changed, post_delete, post_save, pre_delete
 
 from studio.auditing import chain
-from studio.auditing.sealed_rows import sealed, tables_of
+from studio.auditing.sealed_rows import Sealed, sealed, tables_of
 
 Row = TypeVar("Row", bound=Model)
+ROWS_A_STATEMENT = 500
 
 
-def seal_tables(app: AppConfig, *, without: Mapping[str, str]) -> None:
-    """Seal whatever is written into an app's tables from now on, but those named, each with its reason."""
-    for model in tables_of(app, without):
+def seal_tables(app: AppConfig, *, without: Mapping[str, str], apart: Collection[str] = ()) -> None:
+    """Seal whatever is written into an app's tables from now on, but those named, each with its reason.
+
+    Columns that stay behind when their rows move to another studio are sealed `apart`.
+    """
+    for model in tables_of(app, without, apart):
         _listen(model)
 
 
@@ -31,19 +35,31 @@ def create_all(rows: Iterable[Row]) -> list[Row]:
 
 
 def change_all(rows: Iterable[Row], *columns: str) -> None:
-    """Write these columns of rows of one table in one statement."""
+    """Write these columns of rows of one table, many in one statement."""
     changed = list(rows)
     if changed:
         model = type(changed[0])
-        model._default_manager.bulk_update(changed, columns)
-        chain.wrote(model, [row.pk for row in changed])
+        model._default_manager.bulk_update(changed, columns, batch_size=ROWS_A_STATEMENT)
+        for part in _parts_with(model, columns):
+            chain.wrote_part(part, [row.pk for row in changed])
 
 
-def set_all(rows: QuerySet[Any], **values: Any) -> None:
-    """Set columns of every row of a query to the same values."""
+def set_all(rows: QuerySet[Any], **values: Any) -> int:
+    """Set columns of every row of a query to the same values; how many rows that were."""
+    parts = _parts_with(rows.model, values)
+    if not parts:
+        return rows.update(**values)
     numbers = list(rows.values_list("pk", flat=True))
     rows.model._base_manager.filter(pk__in=numbers).update(**values)
-    chain.wrote(rows.model, numbers)
+    for part in parts:
+        chain.wrote_part(part, numbers)
+    return len(numbers)
+
+
+def _parts_with(model: type[Model], columns: Iterable[str]) -> list[Sealed]:
+    """What is sealed of a table that has one of these columns in it."""
+    written = list(columns)
+    return [part for part in sealed(model) if part.are_among(written)]
 
 
 def _listen(model: type[Model]) -> None:
@@ -64,10 +80,10 @@ def _saved(
     update_fields: Collection[str] | None = None,
     **kwargs: Any,
 ) -> None:
-    kept = sealed(sender)
-    if raw or kept is None or (update_fields is not None and not kept.are_among(update_fields)):
+    if raw:
         return
-    chain.wrote(sender, [instance.pk], using=using)
+    for part in sealed(sender) if update_fields is None else _parts_with(sender, update_fields):
+        chain.wrote_part(part, [instance.pk], using=using)
 
 
 def _deleted(sender: type[Model], instance: Model, using: str, **kwargs: Any) -> None:

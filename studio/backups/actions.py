@@ -10,11 +10,12 @@ from datetime import UTC, datetime
 from io import StringIO
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import CommandError
-from django.db import DatabaseError, connection, connections
+from django.db import DatabaseError, connection, connections, transaction
 
 from studio.accounts import security_log as security
 from studio.backups import postgresql as backup_postgresql
@@ -58,14 +59,14 @@ def make_backup(path: Path, *, at: datetime) -> Backup:
         note = _make(path, at)
     except (BackupError, OSError) as problem:
         with suppress(DatabaseError):
-            Backup.objects.create(made_at=at, path=str(path), ok=False, note=str(problem)[:1000])
+            _record(made_at=at, path=str(path), ok=False, note=str(problem)[:1000])
         security.event("backup_failed", path=str(path))
         if isinstance(problem, BackupError):
             raise
         raise BackupError(
             _("{path}: {problem}. The backup was not kept.", path=path, problem=problem.strerror)
         ) from problem
-    made = Backup.objects.create(
+    made = _record(
         made_at=at, path=str(path), size=path.stat().st_size, sha256=sha256_of(path), ok=True, note=note
     )
     record_book_check(ok=True, at=at, note=_("Checked in the backup {name}.", name=path.name))
@@ -231,8 +232,14 @@ def _verify_live(manifest: Manifest, kept: str) -> None:
         raise BackupError(f"{broken} {kept}\n{problem}\n{out.getvalue()[-1000:]}") from problem
 
 
+@transaction.atomic
+def _record(**facts: Any) -> Backup:
+    """A row and its seal, both or neither."""
+    return Backup.objects.create(**facts)
+
+
 def _record_restored(path: Path, manifest: Manifest, at: datetime) -> None:
-    Backup.objects.create(
+    _record(
         made_at=datetime.fromisoformat(manifest.made_at),
         path=str(path.resolve()),
         size=path.stat().st_size,

@@ -8,6 +8,7 @@ and so are written the way that this release of the database writes them. Trigge
 """
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator
 from contextlib import closing
 from functools import cache
@@ -16,6 +17,8 @@ from typing import Any
 from django.apps import apps
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
 
 # The framework's own tables of groups came about in steps, which left another column type than models say. Unused here.
 LEFT_OUT = "auth"
@@ -23,10 +26,12 @@ LEFT_OUT = "auth"
 _POSTGRESQL = """
 WITH ours AS (SELECT oid, relname FROM pg_class
               WHERE relkind IN ('r', 'p', 'v', 'm', 'f') AND relnamespace = {schema} AND relname = ANY(%s))
-SELECT relname, concat_ws(' ', quote_ident(attname), format_type(atttypid, atttypmod),
+SELECT ours.relname, concat_ws(' ', quote_ident(attname), format_type(atttypid, atttypmod),
+       CASE WHEN attcollation <> typcollation THEN 'COLLATE ' || attcollation::regcollation END,
        CASE WHEN attnotnull THEN 'NOT NULL' END, NULLIF(attidentity, ''), NULLIF(attgenerated, ''),
        'DEFAULT ' || pg_get_expr(adbin, adrelid))
   FROM ours JOIN pg_attribute ON attrelid = ours.oid AND attnum > 0 AND NOT attisdropped
+  JOIN pg_type t ON t.oid = atttypid
   LEFT JOIN pg_attrdef ON adrelid = attrelid AND adnum = attnum
 UNION ALL
 SELECT relname, concat_ws(' ', CASE contype WHEN 'c' THEN conname END, pg_get_constraintdef(c.oid),
@@ -61,6 +66,20 @@ def differences(using: str = "default") -> list[tuple[str, str, bool]]:
 
 
 @cache
+def _migrations() -> Counter[tuple[str, str]]:
+    return Counter(MigrationLoader(None).disk_migrations.keys())
+
+
+def other_migrations(using: str = "default") -> list[tuple[str, bool]]:
+    """Migrations of which the database tells something else than our files: names, and whether one is missing."""
+    wanted = _migrations()
+    told = Counter(MigrationRecorder(connections[using]).migration_qs.values_list("app", "name"))
+    return [(".".join(key), True) for key in sorted(wanted - told)] + [
+        (".".join(key), False) for key in sorted(told - wanted)
+    ]
+
+
+@cache
 def _expected(using: str) -> frozenset[tuple[str, str]]:
     """The definitions of freshly built tables."""
     connection = connections[using]
@@ -75,7 +94,8 @@ def _expected(using: str) -> frozenset[tuple[str, str]]:
 
 
 def _built(own: BaseDatabaseWrapper) -> frozenset[tuple[str, str]]:
-    models = [model for model in apps.get_models(include_auto_created=True) if model._meta.managed]
+    managed = [model for model in apps.get_models(include_auto_created=True) if model._meta.managed]
+    models = [*managed, MigrationRecorder.Migration]
     with own.schema_editor(atomic=False) as editor:
         for model in models:
             if not model._meta.auto_created and not model._meta.proxy:

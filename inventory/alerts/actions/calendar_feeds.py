@@ -8,6 +8,7 @@ from django.db import transaction
 
 from inventory.alerts.models import CalendarFeed
 from studio.accounts.models import User
+from studio.auditing.writing import set_all
 
 SEED_BYTES = 24
 
@@ -28,4 +29,4 @@ def renew_calendar(*, person: User, at: datetime) -> CalendarFeed:
 @transaction.atomic
 def switch_calendar_off(*, person: User) -> None:
     """Make a person's calendar address stop working. What its events are called is kept for a later one."""
-    CalendarFeed.objects.filter(person=person).update(is_on=False)
+    set_all(CalendarFeed.objects.filter(person=person), is_on=False)

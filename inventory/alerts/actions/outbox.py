@@ -20,8 +20,10 @@ from inventory.alerts.digests import Recipient, compose, sender_host
 from inventory.alerts.models import Digest, DigestChoice
 from inventory.ledger.posting import lock
 from studio.accounts.models import User
+from studio.auditing.chain import sealing
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
 from studio.auditing.recording import record_change
+from studio.auditing.writing import set_all
 from studio.preferences.models import Studio
 from studio.submission import Submission
 from studio.submission import transaction as submitted
@@ -33,6 +35,7 @@ Claimed = TypeVar("Claimed", bound=Model)
 
 
 @transaction.atomic
+@sealing()
 def write_digests(*, on: date, at: datetime, recipients: Sequence[Recipient]) -> list[Digest]:
     """Write the day's email to each recipient who has none yet and for whom there is something new.
 
@@ -99,13 +102,13 @@ def send(digest: Digest) -> str:
 
 def note_sent(digest: Digest, *, at: datetime) -> None:
     """Say that a claimed email was taken: it is never sent again."""
-    Digest.objects.filter(pk=digest.pk, sent_at__isnull=True).update(sent_at=at, problem="")
+    set_all(Digest.objects.filter(pk=digest.pk, sent_at__isnull=True), sent_at=at, problem="")
 
 
 def note_failed(digest: Digest, *, problem: str) -> None:
     """Say why a claimed email was not taken: the next run tries again at once."""
     words = " ".join(problem.replace("\0", "").split())[:PROBLEM_LENGTH]
-    Digest.objects.filter(pk=digest.pk, sent_at__isnull=True).update(claimed_at=None, problem=words)
+    set_all(Digest.objects.filter(pk=digest.pk, sent_at__isnull=True), claimed_at=None, problem=words)
 
 
 def _in_words(problem: Exception) -> str:

@@ -17,9 +17,10 @@ from django.utils.timezone import get_current_timezone
 from inventory.alerts.kinds import Cause, Look, Rule, rules, rules_for
 from inventory.alerts.models import Alert, AlertCheck, AlertEvent, AlertHappening
 from inventory.ledger.posting import lock
+from studio.auditing.chain import sealing
+from studio.auditing.writing import change_all, create_all, set_all
 from studio.preferences.models import Studio
 
-ROWS_A_STATEMENT = 500
 alerts_raised = Signal()  # `alerts`, `at`: in the transaction that raised them
 
 
@@ -44,6 +45,7 @@ class _News:
 
 
 @transaction.atomic
+@sealing()
 def refresh_alerts(
     *, on: date, at: datetime, materials: Collection[int] | None = None, kinds: Collection[str] | None = None
 ) -> Refreshed:
@@ -138,20 +140,17 @@ def _rules(
 
 
 def _raise(causes: Iterable[Cause], *, at: datetime) -> list[Alert]:
-    raised = Alert.objects.bulk_create(
-        [
-            Alert(
-                kind=cause.kind,
-                cause=cause.key,
-                material_id=cause.material,
-                since=cause.since,
-                figures=cause.figures,
-                raised_at=at,
-                ordered_at=at if cause.is_ordered else None,
-            )
-            for cause in causes
-        ],
-        batch_size=ROWS_A_STATEMENT,
+    raised = create_all(
+        Alert(
+            kind=cause.kind,
+            cause=cause.key,
+            material_id=cause.material,
+            since=cause.since,
+            figures=cause.figures,
+            raised_at=at,
+            ordered_at=at if cause.is_ordered else None,
+        )
+        for cause in causes
     )
     note(raised, AlertHappening.RAISED, at=at)
     note([alert for alert in raised if alert.ordered_at], AlertHappening.ORDERED, at=at)
@@ -172,8 +171,9 @@ def _follow(pairs: Iterable[tuple[Alert, Cause]], *, at: datetime) -> None:
             reopened.append(alert)
         alert.figures = cause.figures
         moved.append(alert)
-    if moved:
-        Alert.objects.bulk_update(moved, ["figures", "ordered_at"], batch_size=ROWS_A_STATEMENT)
+    change_all(moved, "figures")
+    _set(ordered, ordered_at=at)
+    _set(reopened, ordered_at=None)
     note(ordered, AlertHappening.ORDERED, at=at)
     note(reopened, AlertHappening.REOPENED, at=at)
 
@@ -181,13 +181,15 @@ def _follow(pairs: Iterable[tuple[Alert, Cause]], *, at: datetime) -> None:
 def _clear(alerts: list[Alert], *, at: datetime) -> None:
     for alert in alerts:
         alert.cleared_at = at
-    if alerts:
-        Alert.objects.bulk_update(alerts, ["cleared_at"], batch_size=ROWS_A_STATEMENT)
+    _set(alerts, cleared_at=at)
     note(alerts, AlertHappening.CLEARED, at=at)
+
+
+def _set(alerts: list[Alert], **values: datetime | None) -> None:
+    if alerts:
+        set_all(Alert.objects.filter(pk__in=[alert.pk for alert in alerts]), **values)
 
 
 def note(alerts: Iterable[Alert], what: AlertHappening, *, at: datetime) -> None:
     """Keep what happened to alerts of itself."""
-    events = [AlertEvent(alert=alert, what=what, at=at) for alert in alerts]
-    if events:
-        AlertEvent.objects.bulk_create(events, batch_size=ROWS_A_STATEMENT)
+    create_all(AlertEvent(alert=alert, what=what, at=at) for alert in alerts)

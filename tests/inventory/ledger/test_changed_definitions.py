@@ -102,6 +102,7 @@ ON_POSTGRESQL: dict[str, Callable[[], None]] = {
     "path of a role": lambda: run("ALTER ROLE CURRENT_USER SET search_path = other, public"),
     "rights": too_many_rights,
     "no unique key": lambda: run("DROP INDEX posting_key_once"),
+    "another collation": lambda: run('ALTER TABLE inventory_material ALTER name TYPE varchar(120) COLLATE "C"'),
     "null allowed": lambda: run("ALTER TABLE inventory_posting ALTER hash DROP NOT NULL"),
 }  # fmt: skip
 ON_SQLITE: dict[str, Callable[[], None]] = {
@@ -110,9 +111,20 @@ ON_SQLITE: dict[str, Callable[[], None]] = {
     "check edited": lambda: edit_table("inventory_entry", "9000000000000000", "9900000000000000"),
     "check gone": lambda: edit_table("inventory_lotbalance", 'CONSTRAINT "', '-- "'),
     "unique index dropped": lambda: run("DROP INDEX posting_key_once"),
+    "another collation": lambda: edit_table(
+        "inventory_material", '"name" varchar(120)', '"name" varchar(120) COLLATE NOCASE'
+    ),
     "index of other columns": lambda: run("CREATE UNIQUE INDEX one_only ON inventory_lot (material_id)"),
 }  # fmt: skip
-CHANGES = ON_SQLITE if connection.vendor == SQLITE else ON_POSTGRESQL
+A_MIGRATION = "INSERT INTO django_migrations (app, name, applied) VALUES ('studio', '%s', '2026-01-01')"
+ON_BOTH: dict[str, Callable[[], None]] = {
+    "a migration too many": lambda: run(A_MIGRATION % "0002_of_somebody"),
+    "a migration twice": lambda: run(A_MIGRATION % "0001_initial"),
+    "a migration taken out": lambda: run("DELETE FROM django_migrations WHERE app = 'studio'"),
+    "a migration renamed": lambda: run("UPDATE django_migrations SET name = '0002' WHERE app = 'costing'"),
+    "a column more in the list of migrations": lambda: run("ALTER TABLE django_migrations ADD by text"),
+}
+CHANGES = ON_BOTH | ON_SQLITE if connection.vendor == SQLITE else ON_BOTH | ON_POSTGRESQL
 
 
 def test_nothing_is_found_where_nothing_was_changed() -> None:

@@ -171,25 +171,13 @@ class _Layout:
         return _Block(row, title, details, technique, size, height)
 
 
-def draw_price_list(
-    rows: Sequence[PriceListRow],
-    heading: PriceListHeading,
-    *,
-    paper: str | Paper = "A4",
-    style: ListStyle = ListStyle.LIST,
-) -> bytes:
-    """Return the price list as a PDF on the paper named; no rows make one page that says so.
-
-    Raises InputError when the paper is not known.
-    """
-    with write_price_list(rows, heading, paper=paper, style=style) as file:
-        return file.read()
-
-
 def write_price_list(
     rows: Sequence[PriceListRow], heading: PriceListHeading, *, paper: str | Paper, style: ListStyle
 ) -> IO[bytes]:
-    """The same in a file, at its beginning: with a thousand photos it is never all in memory."""
+    """The price list as a PDF on the paper named, in a file at its beginning; no rows make one page that says so.
+
+    With a thousand photos it is never all in memory. Raises InputError when the paper is not known.
+    """
     chosen = paper_named(paper)
     sheet = Sheet(chosen, title=_("Price list, {studio}", studio=heading.studio), author=heading.studio)
     frame = heading.frame(_("List of works") if style == ListStyle.GALLERY else _("Price list"))

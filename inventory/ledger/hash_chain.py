@@ -4,10 +4,9 @@ import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date
-from operator import attrgetter
 from typing import NamedTuple
 
-from inventory.ledger.models import Entry, Posting
+from inventory.ledger.models import Posting
 
 
 class Line(NamedTuple):
@@ -26,20 +25,17 @@ class Line(NamedTuple):
     effective_on: date
 
 
-_entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
 # Plain rows never refer to each other in a circle, and looking for one takes time.
 _canonical = json.JSONEncoder(
     separators=(",", ":"), ensure_ascii=True, sort_keys=True, check_circular=False, default=date.isoformat
 ).encode
 
 
-def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
-    """The posting's link in the chain: SHA-256 over the previous link, its own facts and every entry."""
-    return seal_over(posting, map(_entry_facts, entries))
-
-
 def seal_over(posting: Posting, lines: Iterable[Sequence[object]]) -> str:
-    """The same, of lines that are plain rows: the fields of Line, in their order."""
+    """The posting's link in the chain: SHA-256 over the previous link, its own facts and every line.
+
+    Lines are plain rows: the fields of Line, in their order.
+    """
     facts = [
         posting.previous_hash,
         posting.number,

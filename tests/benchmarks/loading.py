@@ -9,7 +9,6 @@ from django.core.management.color import no_style
 from django.db import connection, transaction
 from django.db.models import Model
 
-from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.ledger_rows import EntryRow, PostingRow
 from inventory.ledger.models import Entry, Lot, Posting, Reason
 from inventory.ledger.month_ends import keep_month_ends
@@ -24,6 +23,7 @@ from studio.submission import transaction as submitted
 from tests import making
 from tests.benchmarks.ten_years import FIRST_DAY, LAST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
 from tests.faults.jobs import Meet, Say
+from tests.inventory.posting_seals import posting_hash
 
 POSTINGS_AT_A_TIME = 500
 

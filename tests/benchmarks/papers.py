@@ -13,15 +13,10 @@ from PIL import Image
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen import canvas
 
-from costing.papers.price_list import (
-    ListStyle,
-    PriceListHeading,
-    PriceListRow,
-    draw_price_list,
-    write_price_list,
-)
+from costing.papers.price_list import ListStyle, PriceListHeading, PriceListRow, write_price_list
 from studio.photos import THUMBNAIL_SIDE, develop
 from tests.benchmarks.figures import Figure, side_by_side
+from tests.costing.papers.drawing import draw_price_list
 from tests.pictures import encoded
 
 PIECES = 1_000

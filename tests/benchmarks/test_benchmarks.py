@@ -7,7 +7,6 @@ import pytest
 from django.db import connection
 from pytest_django.fixtures import DjangoAssertNumQueries
 
-from costing.papers.price_list import draw_price_list
 from inventory.ledger.keyed_records import rows_under_key
 from inventory.ledger.models import Posting
 from tests import making
@@ -15,6 +14,7 @@ from tests.benchmarks.__main__ import main
 from tests.benchmarks.figures import Figure, Row, exponent, table
 from tests.benchmarks.papers import HEADING, Marks, price_list_rows
 from tests.benchmarks.works import Bench
+from tests.costing.papers.drawing import draw_price_list
 
 
 def test_it_measures_a_small_ledger_and_all_else_at_a_hundredth_of_its_size_and_prints_the_table(

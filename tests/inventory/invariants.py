@@ -11,9 +11,9 @@ import pytest
 from django.db import connection
 
 from inventory.errors import InventoryError
-from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Books, Entry, LotBalance, Posting
 from studio.errors import InputError
+from tests.inventory.posting_seals import posting_hash
 
 Pair = tuple[int, int]
 Refusal = TypeVar("Refusal", bound=InventoryError)

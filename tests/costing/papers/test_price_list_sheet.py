@@ -15,15 +15,10 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from costing.papers.poster import MOST_PIECES, draw_poster
-from costing.papers.price_list import (
-    NOTHING_FOR_SALE,
-    ListStyle,
-    PriceListHeading,
-    PriceListRow,
-    draw_price_list,
-)
+from costing.papers.price_list import NOTHING_FOR_SALE, ListStyle, PriceListHeading, PriceListRow
 from studio.errors import InputError
 from studio.papers.frame import MM, paper_named
+from tests.costing.papers.drawing import draw_price_list
 from tests.studio.papers.test_paper import assert_inside_margins, inked_box, page_images, picture, read_pages
 
 HEADING = PriceListHeading(

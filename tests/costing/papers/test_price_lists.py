@@ -11,7 +11,6 @@ from django.test.utils import CaptureQueriesContext
 from pytest_django import DjangoAssertNumQueries, Settings
 
 from costing.papers.price_labels import draw_price_labels
-from costing.papers.price_list import draw_price_list
 from costing.papers.queries import (
     Order,
     Pictures,
@@ -28,6 +27,7 @@ from inventory.materials.models import Material
 from inventory.sessions.models import Pour, Technique
 from studio.photos import listed_beside
 from studio.preferences.models import Studio
+from tests.costing.papers.drawing import draw_price_list
 from tests.costing.stories import POURED_ON, a_piece, reverse_session_of, two_ring_pours
 from tests.making import (
     make_delivery,

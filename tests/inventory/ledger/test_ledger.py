@@ -10,7 +10,6 @@ import pytest
 from inventory.errors import ClosedPeriod, InventoryError, KeyReused, LedgerError, NotEnough
 from inventory.ledger.accounts import GAIN, OUTSIDE, lot_account
 from inventory.ledger.costing_methods import transfers
-from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Books, CostingMethod, Entry, EntryRole, Lot, Place, Posting, PostingKind
 from inventory.ledger.posting import lock, open_ledger
 from inventory.ledger.reversals import reverse
@@ -27,6 +26,7 @@ from studio.accounts.models import User
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.invariants import everything, refused, unchanged
+from tests.inventory.posting_seals import posting_hash
 from tests.making import held, money, units
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]

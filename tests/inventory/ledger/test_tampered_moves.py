@@ -4,10 +4,10 @@ import pytest
 from django.db import DatabaseError, connection
 
 from inventory.ledger import database_rules
-from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Entry, Posting
 from inventory.ledger.verification import check
 from tests.days import june
+from tests.inventory.posting_seals import posting_hash
 from tests.inventory.tampering import ENTRY, POSTING, Story, after, behind_the_ledgers_back, broken, draw_of
 from tests.making import make_lot, make_material
 

@@ -81,7 +81,6 @@ UNSEALED = {
     "Books.last_hash": "Its last posting, which a check of the books reads.",
     "Books.last_recorded_at": "Its last posting, which a check of the books reads.",
     "KeptUse": "Worked out for one day.",
-    "Alert.figures": "Worked out from the rest, again and again.",
     "AlertCheck": "When alerts were last worked out.",
     "Digest.claimed_at": SENDING,
     "Digest.sent_at": SENDING,

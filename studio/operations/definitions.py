@@ -1,10 +1,10 @@
 """How the tables of Meniscus are defined in a database, compared with the same tables newly built from the models.
 
 Whoever can change a table's definition can take its rules off without touching a row: a dropped unique index, an
-edited check, row security, a rewritten statement. So definitions are compared whole, line by line, as text: the
-expected ones come from tables that are built for just that (in memory on SQLite, as temporary ones on PostgreSQL)
-and so are written the way that this release of the database writes them. Triggers are no part of it: see
-`inventory/ledger/database_rules.py`.
+edited check, another collation, row security, a rewritten statement. So definitions are compared whole, line by line,
+as text: the expected ones come from tables that are built for just that (in memory on SQLite, as temporary ones on
+PostgreSQL) and so are written the way that this release of the database writes them. The list of migrations is
+compared with our files. Triggers are no part of it: see `inventory/ledger/database_rules.py`.
 """
 
 import re
@@ -19,6 +19,7 @@ from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
+from django.db.models import Model
 
 # The framework's own tables of groups came about in steps, which left another column type than models say. Unused here.
 LEFT_OUT = "auth"
@@ -95,7 +96,7 @@ def _expected(using: str) -> frozenset[tuple[str, str]]:
 
 def _built(own: BaseDatabaseWrapper) -> frozenset[tuple[str, str]]:
     managed = [model for model in apps.get_models(include_auto_created=True) if model._meta.managed]
-    models = [*managed, MigrationRecorder.Migration]
+    models: list[type[Model]] = [*managed, MigrationRecorder.Migration]
     with own.schema_editor(atomic=False) as editor:
         for model in models:
             if not model._meta.auto_created and not model._meta.proxy:

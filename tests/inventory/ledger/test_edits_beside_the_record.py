@@ -100,6 +100,7 @@ EDITS = {
     "somebody else has seen an alert": "UPDATE inventory_alertevent SET by_id = "
     "(SELECT id FROM studio_user WHERE role = 'bookkeeper') WHERE by_id IS NOT NULL",
     "an alert is cleared": "UPDATE inventory_alert SET cleared_at = '2026-01-01 00:00:00+00:00'",
+    "an alert has another reason": "UPDATE inventory_alert SET figures = '{}'",
     "a message tells of something else": "UPDATE inventory_webhookmessage SET subject = subject + 1",
     "a message says something else": "UPDATE inventory_webhookmessage SET body = '{}'",
     "a message is taken out": "DELETE FROM inventory_webhookmessage",

@@ -139,10 +139,17 @@ def test_whatever_is_sent_is_answered_as_the_document_says(
         operation: Any = found.ok()  # type: ignore[union-attr]  # the document was found valid above
         known = {"path_parameters": {"id": rows[operation.path]}} if operation.path in rows else {}
         for mode in GenerationMode:
-            wrong += _told(operation.as_strategy(generation_mode=mode, **known), tokens)
+            cases = operation.as_strategy(generation_mode=mode, **known)
+            is_wrong = mode == GenerationMode.NEGATIVE
+            wrong += _told(cases.filter(_is_sent_whole) if is_wrong else cases, tokens)
     assert wrong == []
     report = check()
     assert report.is_clean, report.breaks
+
+
+def _is_sent_whole(case: Any) -> bool:
+    """Whether all of a query goes out: an empty object or list does not, so that nothing is wrong with the rest."""
+    return all(value not in ({}, []) for value in (case.query or {}).values())
 
 
 def _told(cases: st.SearchStrategy[Any], tokens: dict[str, str]) -> list[str]:

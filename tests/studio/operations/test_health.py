@@ -77,7 +77,7 @@ def test_not_ready_while_a_migration_is_missing(checked: None, owner: User, clie
     recorder = MigrationRecorder(connection)
     newest = max(name for app, name in recorder.applied_migrations() if app == "studio")
     recorder.record_unapplied("studio", newest)
-    assert refused(client) == {"migrations": False}
+    assert refused(client) == {"migrations": False, "rules": False}
 
 
 def test_not_ready_and_nothing_told_when_the_database_does_not_answer(

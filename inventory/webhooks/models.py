@@ -67,7 +67,10 @@ class Webhook(models.Model):
 
     def clean(self) -> None:
         """Raises ValidationError, naming what is wrong with it."""
-        parts = urlsplit(self.address)
+        try:
+            parts = urlsplit(self.address)
+        except ValueError:  # such as https://[::1: the field's own check says that it is no address
+            return
         if parts.scheme != "https" and not (settings.WEBHOOKS_LOCAL and parts.scheme == "http"):
             raise ValidationError({"address": _("Use an address that begins with https://.")})
         if parts.username or parts.password or parts.fragment:

@@ -126,6 +126,7 @@ def test_who_says_gone_is_told_no_more_at_once() -> None:
         ({"address": "https://ebb.example:0/"}, "address"),
         ({"address": "https://ebb.example:99999/"}, "address"),
         ({"address": "ftp://ebb.example/"}, "address"),
+        ({"address": "https://[::1"}, "address"),
         ({"events": "tide.turned"}, "events"),
         ({"events": ""}, "events"),
     ],

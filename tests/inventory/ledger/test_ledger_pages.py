@@ -183,6 +183,14 @@ def test_a_helper_sees_quantities_and_no_money() -> None:
     assert "£" not in page
 
 
+def test_a_helper_is_not_told_where_money_alone_moved() -> None:
+    lot = make_lot(quantity=units(100), cost=money(10), on=TODAY - 3 * DAY)
+    spill(lot=lot, quantity=units(50))
+    address = reverse("inventory:posting", args=[correct(lot=lot, difference=money(4)).pk])
+    pages = [as_user(make_helper(may_see_money=sees)).get(address) for sees in (True, False)]
+    assert [b'data-label="In stock"' in shown.content for shown in pages] == [True, False]
+
+
 def test_the_posting_asks_as_many_queries_for_few_moves_as_for_many(signed: Client) -> None:
     few = make_delivery(lines=[(make_material(), units(1), money(1)) for _ in range(3)])
     many = make_delivery(lines=[(make_material(), units(1), money(1)) for _ in range(30)])

@@ -10,6 +10,7 @@ from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
+from django.shortcuts import render
 from django.utils.functional import SimpleLazyObject
 
 from studio.accounts import security_log as security
@@ -100,6 +101,8 @@ def recording_middleware(get_response: Answer) -> Answer:
     def middleware(request: HttpRequest) -> HttpResponseBase:
         with answering(request):
             answer = get_response(request)
+        if answer.status_code == 405 and request.method == "GET" and not is_for_programs(request):
+            answer = _not_a_page(request, allowed=answer.headers["Allow"])
         answer.headers.setdefault("Cache-Control", "private, no-store")
         if answer.status_code == 403:
             security.event("permission_denied", request)
@@ -108,6 +111,13 @@ def recording_middleware(get_response: Answer) -> Answer:
         return answer
 
     return middleware
+
+
+def _not_a_page(request: HttpRequest, *, allowed: str) -> HttpResponse:
+    """Words for somebody who opens the address of a button, as after logging in again on the way to it."""
+    answer = render(request, "405.html", status=405)
+    answer.headers["Allow"] = allowed
+    return answer
 
 
 def _verified(request: HttpRequest, user: Any) -> Any:

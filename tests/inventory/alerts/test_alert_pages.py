@@ -175,7 +175,9 @@ def test_looking_writes_nothing(owner: User) -> None:
     low_material()
     page(owner)
     assert not Alert.objects.exists()
-    assert as_user(owner).get(reverse("inventory:alerts-refresh")).status_code == 405
+    answer = as_user(owner).get(reverse("inventory:alerts-refresh"))
+    assert (answer.status_code, answer.headers["Allow"]) == (405, "POST")
+    assert "<h1>" in answer.content.decode()  # as after logging in on the way to a button
 
 
 def test_nothing_is_said_to_need_attention_only_after_a_check_of_today(owner: User) -> None:

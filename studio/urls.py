@@ -4,10 +4,11 @@ from csp.constants import SELF, UNSAFE_INLINE
 from csp.decorators import csp_update
 from django.contrib.auth import views as auth_views
 from django.urls import include, path
-from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+from drf_spectacular.views import SpectacularAPIView
 
 from studio.accounts.views.first_owner import first_owner
 from studio.accounts.views.login import OwnPassword, PasswordLogin, code
+from studio.api.documentation import Documentation
 from studio.auditing.views import changes
 from studio.pages.codes import codes
 from studio.pages.glossary.views import glossary
@@ -18,7 +19,7 @@ from studio.pages.own_pages import own_pages
 
 # Swagger UI styles its parts in place and draws its icons from data addresses. Its scripts are files of our own.
 swagger_csp = csp_update({"style-src": [SELF, UNSAFE_INLINE], "img-src": ["data:"]})
-api_docs = swagger_csp(SpectacularSwaggerSplitView.as_view())
+api_docs = swagger_csp(Documentation.as_view())
 handler400 = "studio.serving.views.misaddressed"
 handler404 = "studio.api.plain_problems.not_found"
 handler500 = "studio.api.plain_problems.failed"

@@ -219,6 +219,24 @@ def test_what_is_not_there_is_a_problem_document_too(owner: User, path: str) -> 
     assert (answer.json()["type"], answer.json()["title"]) == ("about:blank", "Not Found")
 
 
+@pytest.mark.parametrize(
+    ("accept", "statuses"), [("application/json", [406, 406, 406]), ("text/html", [401, 401, 405])]
+)
+def test_the_documentation_page_refuses_as_everything_for_programs_does(
+    owner: User, accept: str, statuses: list[int]
+) -> None:
+    signed, page, headers = Client(), "/api/docs/", {"Accept": accept}
+    signed.force_login(owner)
+    answers = [
+        Client().get(page, headers=headers),
+        Client().get(page, headers=headers | {"Authorization": "Bearer meniscus_unknown"}),
+        signed.post(page, headers=headers),
+    ]
+    assert [answer.status_code for answer in answers] == statuses
+    assert {answer.headers["Content-Type"] for answer in answers} == {PROBLEM}
+    assert all(answer.json()["detail"] for answer in answers)
+
+
 def test_the_documentation_page_asks_no_other_server(owner: User, stranger: User) -> None:
     assert Client().get("/api/docs/").status_code == 401
     client = Client()

@@ -1,11 +1,15 @@
 """The application server, run from this very process: one worker, a few threads, nothing else to install or start."""
 
+import os
+import selectors
 import socket
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from http.server import ThreadingHTTPServer
 from threading import Thread
+from time import monotonic
 from typing import Any
 
 from django.conf import settings
@@ -13,12 +17,14 @@ from django.core.handlers.wsgi import WSGIHandler
 from django.db import connections
 from gunicorn.app.base import BaseApplication  # type: ignore[import-untyped]
 from gunicorn.arbiter import Arbiter  # type: ignore[import-untyped]
+from gunicorn.util import close_graceful  # type: ignore[import-untyped]
 from gunicorn.workers.gthread import ThreadWorker  # type: ignore[import-untyped]
 
 from studio.serving.certificates import Certificates
 
-THREADS = 4
+THREADS = 8
 PATIENCE = 5.0  # seconds that a connection may take to say something
+HEAD_SECONDS, WHOLE_SECONDS = 10.0, 180.0  # what reading a request's head, and all of it, may take
 MOST_ASKED = 8_192  # bytes of a request's head: what servers usually take
 TLS_HANDSHAKE = b"\x16"  # the first byte of every TLS connection (RFC 8446, section 5.1)
 
@@ -34,18 +40,67 @@ class Serving:
 
 
 class Worker(ThreadWorker):  # type: ignore[misc]  # gunicorn has no annotations
-    """gunicorn's own, which also leads a browser that speaks plain http to the port for https there."""
+    """gunicorn's own, which also leads a browser that speaks plain http to the port for https there.
+
+    gunicorn leaves it to a proxy to keep slow senders from its threads. At home there is none, and a phone that walks
+    out of the Wi-Fi while it sends would hold one for good. So a connection gets a thread once it has said something,
+    and is cut off from reading when its time is over. What is being answered then is still answered.
+    """
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.read_until: dict[Any, float] = {}
+
+    def enqueue_req(self, conn: Any) -> None:
+        if conn.initialized or conn.data_ready:
+            super().enqueue_req(conn)
+            return
+        conn.sock.setblocking(False)
+        conn.timeout = monotonic() + PATIENCE
+        self.pending_conns.append(conn)
+        readable = partial(self.on_pending_socket_readable, conn)
+        self.poller.register(conn.sock, selectors.EVENT_READ, readable)
 
     def handle(self, conn: Any) -> Any:
-        if self.cfg.is_ssl and not conn.initialized:
-            conn.data_ready = conn.data_ready or conn.wait_for_data(PATIENCE)
-            with suppress(OSError):  # gone again: gunicorn closes what is left of it
-                first = conn.sock.recv(1, socket.MSG_PEEK) if conn.data_ready else b""
-                if first and first != TLS_HANDSHAKE:
-                    conn.sock.settimeout(PATIENCE)
-                    conn.sock.sendall(answer_in_plain(_head(conn.sock)))
-                    return False
-        return super().handle(conn)
+        self.read_until[conn] = monotonic() + HEAD_SECONDS
+        try:
+            stays = False if self._led_to_https(conn) else super().handle(conn)
+        finally:
+            self.read_until.pop(conn, None)
+        if not stays:
+            _await_the_end(conn.sock)
+        return stays
+
+    def handle_request(self, req: Any, conn: Any) -> Any:
+        self.read_until[conn] = monotonic() + WHOLE_SECONDS
+        return super().handle_request(req, conn)
+
+    def murder_pending(self) -> None:  # the main loop asks every second
+        super().murder_pending()
+        now = monotonic()
+        for conn in [conn for conn, until in list(self.read_until.items()) if until < now]:
+            with suppress(OSError):  # gone already
+                socket.socket.shutdown(conn.sock, socket.SHUT_RD)  # a TLS socket's own would end writing too
+
+    def _led_to_https(self, conn: Any) -> bool:
+        """Whether this was a request by plain http to the port for https; it is answered, and the connection ends."""
+        if not self.cfg.is_ssl or conn.initialized:
+            return False
+        conn.sock.setblocking(True)
+        with suppress(OSError):  # gone again: gunicorn closes what is left of it
+            first = conn.sock.recv(1, socket.MSG_PEEK)
+            if first and first != TLS_HANDSHAKE:
+                conn.sock.settimeout(PATIENCE)
+                conn.sock.sendall(answer_in_plain(_head(conn.sock)))
+                return True
+        return False
+
+
+def _await_the_end(answered: socket.socket) -> None:
+    """Give the other side two seconds to close. gunicorn does that where everybody else waits meanwhile."""
+    with suppress(OSError):  # gone already
+        close_graceful(socket.socket(fileno=os.dup(answered.fileno())))
+        socket.socket.shutdown(answered, socket.SHUT_RD)
 
 
 def _head(sent: socket.socket) -> bytes:

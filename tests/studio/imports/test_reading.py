@@ -124,6 +124,7 @@ def hostile() -> dict[str, bytes]:
             archive.writestr(f"xl/{number}.xml", b"<a/>")
         archive.writestr("xl/workbook.xml", b"<a/>")
     laughs = b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "cc"><!ENTITY d "&b;&b;&b;">]><sst>&d;</sst>'
+    start = 30 + plain[26] + plain[28]  # of the first part's deflated bytes (PKZIP APPNOTE, section 4.3.7)
     return {
         "bomb": bomb.getvalue(),
         "many parts": many.getvalue(),
@@ -134,6 +135,7 @@ def hostile() -> dict[str, bytes]:
         "no workbook": with_part(plain, "xl/workbook.xml", b"<nothing"),
         "another archive": with_part(b"PK\x05\x06" + bytes(18), "a.txt", b"x"),
         "cut off": plain[: len(plain) // 2],
+        "spoilt": plain[:start] + b"\xff" * 9 + plain[start + 9 :],
         "old": b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600),
         "picture": b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 20,
         "zeros": bytes(5000),

@@ -4,8 +4,8 @@ On SQLite always; on PostgreSQL too where DATABASE_URL names a server on which d
 PostgreSQL's programs are installed, on a server of its own that is stopped as a power cut would stop it. Everything is
 drawn from a seed. It takes some hours, makes all that it needs and removes it again.
 `--only "backups"` tells the stories with that word in their names. What each came to is kept in a file as it is told,
-so that runs add up; `--write FILE.md` puts the table of all that is kept there into a document, in the place of the one
-that it has. Exit status: 0 nothing was lost or broken, 1 a story broke, and its error says where.
+so that runs add up; `--write FILE.md` puts all that is kept there into the table of a document, in which rows of other
+stories stay as they are. Exit status: 0 nothing was lost or broken, 1 a story broke, and its error says where.
 """
 
 import argparse
@@ -114,10 +114,11 @@ def full_sizes(parser: argparse.ArgumentParser) -> Mapping[str, int]:
     return full
 
 
-def write_into(document: Path, figures: str) -> None:
-    """Put the table between its two marks, in the place of the one that stands there."""
+def write_into(document: Path, results: Iterable[Result], full: Mapping[str, int]) -> None:
+    """Put the table of these results between its two marks; of the one there, rows stay that they do not tell anew."""
     before, rest = document.read_text(encoding="utf-8").split(BEGIN)
-    after = rest.split(END)[1]
+    earlier, after = rest.split(END)
+    figures = table(results, full, earlier)
     document.write_text(f"{before}{BEGIN}\n{figures}\n{END}{after}", encoding="utf-8")
 
 
@@ -150,7 +151,7 @@ def main() -> int:
     teller = Teller(asked)
     tell_all(teller)
     if asked.write:
-        write_into(asked.write, table(kept(asked.results), full_sizes(parser)))
+        write_into(asked.write, kept(asked.results), full_sizes(parser))
     print(f"{teller.broken} stories broke." if teller.broken else "Nothing was lost, halved or broken.")
     return 1 if teller.broken else 0
 

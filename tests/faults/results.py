@@ -16,6 +16,7 @@ from tests.inventory.edits import Edits
 
 Figures = dict[str, float]
 WORST = "s worst wait"  # the only figure that is not added up
+HEAD = ("| story | database | size | came to | goal | told on |", "| --- | --- | --- | --- | --- | --- |")
 
 
 @dataclass(frozen=True)
@@ -76,16 +77,26 @@ def kept(file: Path) -> list[Result]:
     return list(latest.values())
 
 
-def table(results: Iterable[Result], full: Mapping[str, int]) -> str:
-    """A table in Markdown, one row for each story and database. `full` says how much of each story is its full size."""
+def table(results: Iterable[Result], full: Mapping[str, int], earlier: str = "") -> str:
+    """A table in Markdown, one row for each story and database. `full` says how much of each story is its full size.
+
+    Of an earlier table the rows stay whose stories are not among the results, which may have been kept elsewhere.
+    """
     together: dict[tuple[str, str], list[Result]] = defaultdict(list)
     for result in results:
         together[result.fault, result.database].append(result)
+    rows = _rows(earlier)
+    rows |= {key: _row(parts, full.get(key[0], 0)) for key, parts in together.items()}
     place = {fault: number for number, fault in enumerate(full)}
-    keys = sorted(together, key=lambda key: (place.get(key[0], len(place)), key[1] != "sqlite"))
-    rows = ["| story | database | size | came to | goal | told on |", "| --- | --- | --- | --- | --- | --- |"]
-    rows += [_row(together[key], full.get(key[0], 0)) for key in keys]
-    return "\n".join(rows) + "\n"
+    keys = sorted(rows, key=lambda key: (place.get(key[0], len(place)), key[1] != "sqlite"))
+    return "\n".join([*HEAD, *(rows[key] for key in keys)]) + "\n"
+
+
+def _rows(written: str) -> dict[tuple[str, str], str]:
+    """The rows of a table, by story and database."""
+    lines = [line for line in written.splitlines() if line.startswith("|") and line not in HEAD]
+    named = [[cell.strip() for cell in line.split("|")] for line in lines]
+    return {(cells[1], cells[2]): line for cells, line in zip(named, lines, strict=True)}
 
 
 def _row(parts: list[Result], full: int) -> str:

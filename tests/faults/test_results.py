@@ -34,3 +34,16 @@ def test_rows_stay_that_a_run_does_not_tell_anew(tmp_path: Path) -> None:
         "",
         "Below.",
     ]
+
+
+def test_parts_add_up_and_the_worst_of_them_is_kept(tmp_path: Path) -> None:
+    document = tmp_path / "FAULTS.md"
+    document.write_text(f"{BEGIN}\n{END}", encoding="utf-8")
+    figures = {"lost": 0, "crashes": 10, "s worst wait": 1.5, "worst seconds from promotion to answer": 2.0}
+    parts = [replace(KILLED, figures=figures)]
+    parts += [replace(KILLED, part="11 to 15", count=5, figures=figures | {"s worst wait": 0.5})]
+
+    write_into(document, parts, FULL)
+
+    worst = "1.50 s worst wait, 2.00 worst seconds from promotion to answer"
+    assert f"| 15 of 20 kills | 0 lost, 20 crashes, {worst} |" in document.read_text(encoding="utf-8")

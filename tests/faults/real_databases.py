@@ -97,7 +97,7 @@ class Worker:
             raise WorkerFailed(word[1])
         return word[1]
 
-    def hear(self, seconds: float = 60) -> Any:
+    def hear(self, seconds: float = 300) -> Any:
         """Wait for the next thing that the job says. Raises WorkerFailed when it ends in an error or stays silent."""
         if not self.pipe.poll(seconds):
             raise WorkerFailed(f"The worker said nothing for {seconds} seconds.")

@@ -15,7 +15,7 @@ from django.conf import settings
 
 from tests.faults.real_databases import RealDatabase
 
-PATIENCE = 60  # seconds for a server to come up, or to answer again after a kill
+PATIENCE = 300  # seconds for a server to come up, or to answer again after a kill, on however busy a machine
 
 
 class Answer(NamedTuple):

@@ -105,7 +105,7 @@ def _row(parts: list[Result], full: int) -> str:
     broken = [part for part in parts if part.error]
     outcome = in_words(_added(parts))
     if broken:
-        outcome = f"**broke in {len(broken)} of {len(parts)}**, else {outcome}"
+        outcome = f"**broke in {len(broken)} of {len(parts)}**{outcome and f', else {outcome}'}"
     days = sorted({part.day for part in parts})
     told = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
     cells = [first.fault, first.database, f"{size} {first.unit}", outcome, first.goal, told]

@@ -68,7 +68,7 @@ def test_a_list_says_the_same_line_by_line(signed: Client) -> None:
     a_piece(title="Low water", state=State.FOR_SALE, price="45.00")
     words = text_of(signed.get(reverse("costing:pieces"), {"view": "list"}))
     # 5.50 over 1,116 cm² is 0.004928…
-    assert "For sale Studio 30 × 30 cm Ring pour 1 Jun 2025 £45.00 £5.50 £0.49 per 100 cm²" in words
+    assert "For sale 30 × 30 cm Ring pour 1 Jun 2025 £45.00 £5.50 £0.49 per 100 cm²" in words
 
 
 def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:

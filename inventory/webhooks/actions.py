@@ -45,6 +45,8 @@ def write_messages(event: str, subjects: Collection[int], *, at: datetime) -> No
     listening = [
         hook for hook in Webhook.objects.filter(is_on=True).exclude(seed="") if event in hook.event_names
     ]
+    if not listening:
+        return
     told = set(
         WebhookMessage.objects.filter(event=event, subject__in=subjects).values_list("webhook", "subject")
     )

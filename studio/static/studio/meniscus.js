@@ -259,6 +259,10 @@
   }
   openTarget();
   window.addEventListener("hashchange", openTarget);
+  // A part of the form that led here: browsers keep its name when what was saved is shown.
+  if (window.location.hash && !namedPart()) {
+    window.history.replaceState(window.history.state, "", window.location.pathname + window.location.search);
+  }
 
   // ---- Where to look first ----------------------------------------------------------------------------------------
 

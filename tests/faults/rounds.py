@@ -2,7 +2,7 @@
 
 import argparse
 from collections.abc import Iterator
-from typing import NamedTuple
+from functools import partial
 
 from tests.faults import (
     backups_under_load,
@@ -23,27 +23,12 @@ from tests.faults import (
 )
 from tests.faults.crowds import many_at_once
 from tests.faults.private_cluster import Pair, PrivateCluster
-from tests.faults.stories import EACH_FLUSHED, FLUSHES, NOTHING_LOST, Story
+from tests.faults.stories import EACH_FLUSHED, FLUSHES, NOTHING_LOST, Story, in_parts
 
 # A fresh ledger now and then, since every round looks all of it through, and a run that ends early has told some parts.
 ROUNDS_A_LEDGER, BACKUPS_A_LEDGER, STOPS_A_LEDGER = 20, 10, 5
 KILLS_A_SERVER = 50
 CLIENTS = 8
-
-
-class Part(NamedTuple):
-    """Some rounds of a story, told on a ledger of their own."""
-
-    before: int
-    rounds: int
-
-    @property
-    def name(self) -> str:
-        return f"{self.before + 1} to {self.before + self.rounds}"
-
-
-def parts(rounds: int, each: int) -> list[Part]:
-    return [Part(before, min(each, rounds - before)) for before in range(0, rounds, each)]
 
 
 def stories(asked: argparse.Namespace) -> Iterator[Story]:
@@ -122,17 +107,15 @@ def histories(asked: argparse.Namespace) -> Iterator[Story]:
 
 def stopped(asked: argparse.Namespace, cluster: PrivateCluster) -> Iterator[Story]:
     """What a server that is stopped does to writers: with care and, to show that a loss would be seen, without."""
-    for part in parts(asked.stops, STOPS_A_LEDGER):
-        yield Story(
-            "PostgreSQL stopped as by a power cut",
-            part.rounds,
-            "stops under 4 writers",
-            NOTHING_LOST,
-            lambda on, part=part: crashes.stop_the_server(  # type: ignore[misc]
-                cluster, on, stops=part.rounds, writers=4, seed=asked.seed + part.before
-            ),
-            part.name,
-        )
+    yield from in_parts(
+        "PostgreSQL stopped as by a power cut",
+        asked.stops,
+        "stops under 4 writers",
+        NOTHING_LOST,
+        lambda on, rounds, seed: crashes.stop_the_server(cluster, on, stops=rounds, writers=4, seed=seed),
+        each=STOPS_A_LEDGER,
+        seed=asked.seed,
+    )
     careless = max(1, asked.stops // 4)
     yield Story(
         "the same without care (synchronous_commit off)",
@@ -161,42 +144,36 @@ def stopped(asked: argparse.Namespace, cluster: PrivateCluster) -> Iterator[Stor
 
 def taken_over(asked: argparse.Namespace, pair: Pair) -> Iterator[Story]:
     """What becomes of the books when PostgreSQL's machine is gone and its standby takes over."""
-    for part in parts(asked.take_overs, STOPS_A_LEDGER):
-        yield Story(
-            "a standby takes over from PostgreSQL",
-            part.rounds,
-            "primaries stopped at once or killed, under 4 writers",
-            f"{NOTHING_LOST}, the web server goes on without a restart",
-            lambda on, part=part: standbys.standby_takes_over(  # type: ignore[misc]
-                pair, on, rounds=part.rounds, writers=4, seed=asked.seed + part.before
-            ),
-            part.name,
-        )
+    yield from in_parts(
+        "a standby takes over from PostgreSQL",
+        asked.take_overs,
+        "primaries stopped at once or killed, under 4 writers",
+        f"{NOTHING_LOST}, the web server goes on without a restart",
+        partial(standbys.standby_takes_over, pair, writers=4),
+        each=STOPS_A_LEDGER,
+        seed=asked.seed,
+    )
 
 
 def _killed(asked: argparse.Namespace) -> Iterator[Story]:
-    for part in parts(asked.rounds, KILLS_A_SERVER):
-        yield Story(
-            "web workers killed (kill -9)",
-            part.rounds,
-            "kills under 8 programs",
-            NOTHING_LOST,
-            lambda on, part=part: through_http.kill_web_workers(  # type: ignore[misc]
-                on, kills=part.rounds, clients=CLIENTS, seed=asked.seed + part.before
-            ),
-            part.name,
-        )
-    for part in parts(asked.rounds, ROUNDS_A_LEDGER):
-        yield Story(
-            "two writers killed (kill -9)",
-            part.rounds,
-            "rounds, two kills in each",
-            NOTHING_LOST,
-            lambda on, part=part: crashes.kill_writers(  # type: ignore[misc]
-                on, rounds=part.rounds, writers=2, seed=asked.seed + part.before
-            ),
-            part.name,
-        )
+    yield from in_parts(
+        "web workers killed (kill -9)",
+        asked.rounds,
+        "kills under 8 programs",
+        NOTHING_LOST,
+        lambda on, rounds, seed: through_http.kill_web_workers(on, kills=rounds, clients=CLIENTS, seed=seed),
+        each=KILLS_A_SERVER,
+        seed=asked.seed,
+    )
+    yield from in_parts(
+        "two writers killed (kill -9)",
+        asked.rounds,
+        "rounds, two kills in each",
+        NOTHING_LOST,
+        partial(crashes.kill_writers, writers=2),
+        each=ROUNDS_A_LEDGER,
+        seed=asked.seed,
+    )
 
 
 def _out_of_reach(asked: argparse.Namespace) -> Iterator[Story]:
@@ -237,17 +214,15 @@ def _tampered(asked: argparse.Namespace) -> Iterator[Story]:
 
 
 def _kept(asked: argparse.Namespace) -> Iterator[Story]:
-    for part in parts(asked.backups, BACKUPS_A_LEDGER):
-        yield Story(
-            "backups while people work",
-            part.rounds,
-            "backups, each restored",
-            "all restored as the books were at one moment, photos too",
-            lambda on, part=part: backups_under_load.back_up_under_load(  # type: ignore[misc]
-                on, rounds=part.rounds, writers=2, seed=asked.seed + part.before
-            ),
-            part.name,
-        )
+    yield from in_parts(
+        "backups while people work",
+        asked.backups,
+        "backups, each restored",
+        "all restored as the books were at one moment, photos too",
+        partial(backups_under_load.back_up_under_load, writers=2),
+        each=BACKUPS_A_LEDGER,
+        seed=asked.seed,
+    )
     yield Story(
         "a restore killed at each step of its swap",
         1,

@@ -1,7 +1,8 @@
 """What a story of the full rounds is, and how large each of them is by default."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from tests.faults.real_databases import RealDatabase
@@ -48,3 +49,16 @@ class Story:
     @property
     def name(self) -> str:
         return f"{self.fault}{self.part and f', {self.part}'}: {self.count:,} {self.unit}"
+
+
+def in_parts(
+    fault: str, count: int, unit: str, goal: str, tell: Callable[..., Any], *, each: int, seed: int
+) -> Iterator[Story]:
+    """A story in parts of so many rounds `each`, every one on a database of its own, so that the parts told stay told.
+
+    `tell` takes the database, how many `rounds`, and the `seed` that they are drawn from.
+    """
+    for before in range(0, count, each):
+        rounds = min(each, count - before)
+        part = f"{before + 1} to {before + rounds}"
+        yield Story(fault, rounds, unit, goal, partial(tell, rounds=rounds, seed=seed + before), part)

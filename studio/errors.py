@@ -2,11 +2,19 @@
 
 import hashlib
 import json
+import lzma
+import zipfile
+import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from studio.translation import _
+
+# What Python's library raises for a ZIP archive that cannot be read, besides an OSError.
+DAMAGED_ZIP = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, NotImplementedError, RuntimeError,
+)  # fmt: skip
 
 
 class MeniscusError(Exception):

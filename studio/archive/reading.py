@@ -8,7 +8,6 @@ import json
 import re
 import stat
 import zipfile
-import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from studio.archive.errors import ArchiveError
+from studio.errors import DAMAGED_ZIP
 from studio.translation import _
 
 FORMAT_NAME, FORMAT = "meniscus", 1
@@ -70,7 +70,7 @@ def opened_archive(path: Path) -> Iterator[OpenArchive]:
         raise ArchiveError(
             _("{path} cannot be read: {problem}.", path=path, problem=problem.strerror or problem)
         ) from problem
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as problem:
+    except DAMAGED_ZIP as problem:
         raise ArchiveError(_("This file is damaged or is not a Meniscus archive.")) from problem
 
 

@@ -15,14 +15,13 @@ import shutil
 import stat
 import sys
 import zipfile
-import zlib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO, Any
 
-from studio.errors import MeniscusError
+from studio.errors import DAMAGED_ZIP, MeniscusError
 from studio.translation import _
 
 FORMAT = 1
@@ -136,7 +135,7 @@ def _opened(path: Path, key: bytes | None) -> Iterator[zipfile.ZipFile]:
                 problem=problem.strerror,
             )
         ) from problem
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as problem:
+    except DAMAGED_ZIP as problem:
         raise BackupError(_("This file is damaged or is not a Meniscus backup.")) from problem
 
 

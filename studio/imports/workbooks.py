@@ -5,11 +5,9 @@ may declare no document type, through which entities could grow without end or r
 """
 
 import io
-import lzma
 import re
 import warnings
 import zipfile
-import zlib
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -17,7 +15,7 @@ from typing import Any
 
 from openpyxl import load_workbook
 
-from studio.errors import InputError
+from studio.errors import DAMAGED_ZIP, InputError
 from studio.imports.headings import marks_of
 from studio.imports.reading import MOST_COLUMNS, MOST_LINES, Line, Sheet, line_of, too_many_lines
 from studio.translation import _, ngettext
@@ -27,10 +25,6 @@ MOST_UNPACKED = 40_000_000  # bytes of all parts together
 MOST_BLANK = 2_000  # lines in a row, before a sheet counts as ended
 _DOCUMENT_TYPE = re.compile(rb"<\0?!\0?(?:D\0?O\0?C\0?T\0?Y\0?P\0?E|E\0?N\0?T\0?I\0?T\0?Y)", re.IGNORECASE)
 _FORMULA = re.compile(rb"<(?:\w+:)?f[ >/]")
-DAMAGED = (  # what Python's library raises for a ZIP archive that cannot be read
-    *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError),
-    *(RuntimeError, NotImplementedError, OSError, ValueError),
-)
 _DIGITS = 15  # that a spreadsheet keeps of a number
 
 
@@ -74,7 +68,7 @@ def _inspected(raw: bytes) -> int:
             if any(name.lower().endswith("vbaproject.bin") for name in names):
                 raise _macros()
             return sum(_formulas_of(archive, part) for part in parts)
-    except DAMAGED:
+    except (*DAMAGED_ZIP, OSError, ValueError):
         raise InputError(
             _("This workbook is damaged or protected. Save it again without a password.")
         ) from None

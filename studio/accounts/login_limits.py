@@ -68,9 +68,7 @@ class LoginLimits(AxesDatabaseHandler):  # type: ignore[misc]  # the library has
         for tries_left in (2, 1, 0):
             try:
                 super().user_login_failed(sender, credentials, request, **kwargs)
-            except (
-                IntegrityError
-            ):  # a success at the same moment has forgiven the row that this guess was to count in
+            except IntegrityError:  # a success has just forgiven the row that this guess was to count in
                 if not tries_left:
                     raise
             else:

@@ -90,9 +90,8 @@ def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
     with transaction.atomic(), sealing():
         _lock(user)
         # Another window may have confirmed or replaced the secret in the meantime.
-        if has_codes(user) or not TOTPDevice.objects.filter(pk=phone.pk).exists():
+        if has_codes(user) or not set_all(TOTPDevice.objects.filter(pk=phone.pk), confirmed=True):
             raise CodesError(_("This was changed in another window. Reload the page."))
-        set_all(TOTPDevice.objects.filter(pk=phone.pk), confirmed=True)
         codes = _new_recovery_codes(user)
         record_change(user, field="two_factor", old=False, new=True)
     return phone, codes

@@ -97,7 +97,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]  # gunicorn has no annotations
 
 
 def _await_the_end(answered: socket.socket) -> None:
-    """Give the other side two seconds to close. gunicorn does that where everybody else waits meanwhile."""
+    """Give the other side two seconds to close. gunicorn does that where everybody else has to wait."""
     with suppress(OSError):  # gone already
         close_graceful(socket.socket(fileno=os.dup(answered.fileno())))
         socket.socket.shutdown(answered, socket.SHUT_RD)

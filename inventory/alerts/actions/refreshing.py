@@ -18,7 +18,7 @@ from inventory.alerts.kinds import Cause, Look, Rule, rules, rules_for
 from inventory.alerts.models import Alert, AlertCheck, AlertEvent, AlertHappening
 from inventory.ledger.posting import lock
 from studio.auditing.chain import sealing
-from studio.auditing.writing import change_all, create_all, set_all
+from studio.auditing.writing import change_all, create_all
 from studio.preferences.models import Studio
 
 alerts_raised = Signal()  # `alerts`, `at`: in the transaction that raised them
@@ -89,7 +89,7 @@ def refresh_changed(*, materials: Collection[int], at: datetime, **signal: objec
     """Bring the alerts of materials up to date after their stock has changed: connected when the app starts.
 
     Most changes of stock change no alert. Nobody who posts next waits for that answer: it is looked up without the
-    lock, and once more with it if there is something to write. Whoever commits meanwhile looks again afterwards.
+    lock, and once more with it if there is something to write. Whoever commits in between looks again afterwards.
     """
     on = at.astimezone(get_current_timezone()).date()
     if _news(on, materials, None):
@@ -171,9 +171,7 @@ def _follow(pairs: Iterable[tuple[Alert, Cause]], *, at: datetime) -> None:
             reopened.append(alert)
         alert.figures = cause.figures
         moved.append(alert)
-    change_all(moved, "figures")
-    _set(ordered, ordered_at=at)
-    _set(reopened, ordered_at=None)
+    change_all(moved, "figures", "ordered_at")
     note(ordered, AlertHappening.ORDERED, at=at)
     note(reopened, AlertHappening.REOPENED, at=at)
 
@@ -181,13 +179,8 @@ def _follow(pairs: Iterable[tuple[Alert, Cause]], *, at: datetime) -> None:
 def _clear(alerts: list[Alert], *, at: datetime) -> None:
     for alert in alerts:
         alert.cleared_at = at
-    _set(alerts, cleared_at=at)
+    change_all(alerts, "cleared_at")
     note(alerts, AlertHappening.CLEARED, at=at)
-
-
-def _set(alerts: list[Alert], **values: datetime | None) -> None:
-    if alerts:
-        set_all(Alert.objects.filter(pk__in=[alert.pk for alert in alerts]), **values)
 
 
 def note(alerts: Iterable[Alert], what: AlertHappening, *, at: datetime) -> None:

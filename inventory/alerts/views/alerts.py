@@ -40,10 +40,7 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 PER_PAGE = 30
-IN_SIGHT = (
-    6  # so many alerts stand open on the page, at most three of a kind; the others are folded: own choice
-)
-OF_A_KIND = 3
+IN_SIGHT, OF_A_KIND = 6, 3  # so many alerts, and so many of a kind, are not folded: own choice
 PROBLEMS_TOLD_FOR = timedelta(days=14)
 SNOOZED_DAYS = 7
 SECTION = "inventory:alerts"

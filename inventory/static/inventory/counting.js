@@ -17,7 +17,8 @@
   const windows = Array.from(root.querySelectorAll("[data-place]"), function (place) {
     return [Number(place.getAttribute("x")), Number(place.getAttribute("y"))];
   });
-  const STORE = "draft." + root.dataset.counting, offline = window.meniscusOffline;
+  const STORE = "draft." + root.dataset.counting, LAST = STORE + "." + document.body.dataset.user;
+  const offline = window.meniscusOffline;
   const CONTEXT = 0.12, MOST_ZOOM = 4, RETRY_MS = 4000, LINE_FROM_PX = 9;
   let shown = 0, zoom = 1, centre = [0, 0], cross = null, start = null, begun = null, timer = 0, sending = null, atOnce = 50;
   let leaving = false;
@@ -83,6 +84,8 @@
     marks.append(mark);
   }
 
+  function nameOf(change) { return (change.at ? "+" : "-") + change.key; }
+
   function newKey() {
     return Array.from(crypto.getRandomValues(new Uint8Array(16)), function (byte) {
       return byte.toString(16).padStart(2, "0");
@@ -110,13 +113,17 @@
 
   // ---- Sending -----------------------------------------------------------------------------------------------------
 
-  // Earlier versions kept them where a phone could lose the last ones; what is there is taken over once.
+  // A page on its way out may not finish a write to IndexedDB; this is written at once, for the next page in this tab.
+  function leave() {
+    leaving = true;
+    try { if (queue.length) { window.sessionStorage.setItem(LAST, JSON.stringify(queue)); } } catch (refused) { /* full */ }
+  }
+
   function takeOver() {
-    const old = "meniscus.draft." + document.body.dataset.user + "." + root.dataset.counting;
     try {
-      const marks = JSON.parse(window.localStorage.getItem(old)) || [];
-      window.localStorage.removeItem(old);
-      return marks;
+      const last = JSON.parse(window.sessionStorage.getItem(LAST)) || [];
+      window.sessionStorage.removeItem(LAST);
+      return last;
     } catch (refused) { return []; }
   }
 
@@ -124,7 +131,8 @@
   async function bringBack() {
     let kept = [];
     try { kept = await offline.read(STORE) || []; } catch (refused) { /* a private window */ }
-    kept = takeOver().concat(kept);
+    const last = takeOver(), keys = last.map(nameOf);
+    kept = kept.filter(function (change) { return !keys.includes(nameOf(change)); }).concat(last);
     kept.forEach(function (change) {
       const there = marks.querySelector('[data-key="' + change.key + '"]');
       if (change.at && !there) { draw(change.key, change.at); }
@@ -146,6 +154,7 @@
   }
 
   function enqueue(change) {
+    if (leaving) { takeOver(); }
     leaving = false;
     queue.push(change);
     keep();
@@ -316,7 +325,8 @@
     if (!queue.length) { form.requestSubmit(); }
   }, true);
   window.addEventListener("online", send);
-  window.addEventListener("beforeunload", function () { leaving = true; });
+  window.addEventListener("beforeunload", leave);
+  window.addEventListener("pagehide", leave); // a phone may leave out the one or the other
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { send(); } });
 
   Array.from(marks.children).forEach(function (mark) {

@@ -1,8 +1,10 @@
 """The people who sign in, and the tokens of their programs."""
 
+from typing import Any
+
 from django.conf import settings
 from django.contrib.auth.models import AbstractUser
-from django.db import models
+from django.db import models, transaction
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from studio.auditing.recording import Virtual, audited
@@ -63,6 +65,11 @@ class User(AbstractUser):
 
     class Meta(AbstractUser.Meta):
         constraints = [one_of("user", "role", Role.values)]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save with the seal, or neither: Django itself saves a newer hash of the password while somebody signs in."""
+        with transaction.atomic(using=kwargs.get("using")):
+            super().save(*args, **kwargs)
 
     @property
     def sees_money(self) -> bool:

@@ -2,8 +2,10 @@
 
 import re
 from datetime import timedelta
+from typing import Any
 
 import pytest
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.test import Client
@@ -13,6 +15,8 @@ from django.utils import timezone
 from studio.accounts.actions import reset_password
 from studio.accounts.models import Token, TokenScope, User
 from studio.accounts.tokens import add_token, token_for
+from studio.auditing import chain
+from studio.auditing.sealed_rows import Sealed
 from studio.preferences.models import Studio
 
 GOOD, BETTER = "seven herons over the slipway", "a-long-enough-phrase-for-the-loft"
@@ -61,6 +65,27 @@ def test_a_phrase_of_several_words_is_taken(password: str) -> None:
 def token_of(user: User) -> str:
     now = timezone.now()
     return add_token(user=user, name="Till", scope=TokenScope.READ, days=9, at=now - timedelta(hours=1))[1]
+
+
+@pytest.mark.django_db
+def test_a_newer_hash_at_a_login_is_saved_with_its_seal_or_not_at_all(
+    helper: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    User.objects.filter(pk=helper.pk).update(password=make_password(GOOD, hasher="pbkdf2_sha256"))
+    person = User.objects.get(pk=helper.pk)
+
+    def lose_the_person(part: Sealed, *args: Any, **kwargs: Any) -> None:
+        if part.model is User:
+            raise ConnectionError
+
+    with monkeypatch.context() as patch, pytest.raises(ConnectionError):
+        patch.setattr(chain, "wrote_part", lose_the_person)
+        person.check_password(GOOD)
+    person.refresh_from_db()
+    assert person.password.startswith("pbkdf2_sha256$")
+    assert person.check_password(GOOD)
+    person.refresh_from_db()
+    assert not person.password.startswith("pbkdf2_sha256$")
 
 
 @pytest.mark.django_db

@@ -53,10 +53,17 @@ THOROUGH = (
     "tests/inventory/reordering/test_kept_use.py",
     "tests/inventory/sessions/test_most_pours.py",
     "tests/inventory/test_generated_edits.py",
-    "tests/studio/serving/test_serve.py",
+    "tests/studio/imports/test_messy_studio.py",
+    "tests/studio/search/test_search.py::test_every_",
+    "tests/studio/serving/",
+    "tests/costing/demo/test_known_logins.py::test_a_server_",
     "tests/test_architecture_strings.py",
     "tests/test_printed_totals.py",
+    "tests/test_translations.py::test_no_page_says_",
 )
+
+# Their servers keep SQLite whatever the tests' database, or they read the project's own files: once is enough.
+ONE_DATABASE = ("tests/studio/serving/", "tests/test_architecture", "tests/studio/papers/test_paper.py")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -67,6 +74,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if place(item) < len(THOROUGH):
             item.add_marker(pytest.mark.thorough)
+        if item.nodeid.startswith(ONE_DATABASE):
+            item.add_marker(pytest.mark.one_database)
 
 
 def pytest_collection_finish() -> None:

@@ -114,7 +114,7 @@ class Table(Generic[Row]):
                 content = self._content(column, row, value)
                 pieces += (opening, content, closing) if content else (NO_CELL,)
             pieces.append("</tr>")
-        return mark_safe("".join(pieces))
+        return mark_safe("".join(pieces))  # openings are escaped above, contents in _content
 
     def _with_values(self, columns: Sequence[Column[Row]]) -> Iterator[tuple[Row, list[Any]]]:
         """Each row with its value in each column; a breakdown's money as it is printed."""

@@ -78,6 +78,8 @@ class Webhook(models.Model):
         if not _is_reachable(parts):
             advice = _("Use an address on the Internet: this one is inside a network, or its port is none.")
             raise ValidationError({"address": advice})
+        if Webhook.objects.filter(address=self.address).exclude(pk=self.pk).exists():
+            raise ValidationError({"address": _("This address is told already. Change its webhook instead.")})
         if not self.events or any(event_named(name) is None for name in self.event_names):
             raise ValidationError({"events": _("Choose at least one event.")})
 

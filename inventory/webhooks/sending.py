@@ -16,6 +16,9 @@ from urllib.parse import urlsplit
 
 TIMEOUT_SECONDS = 10  # to connect, and between two pieces of the answer
 LONGEST_SECONDS = 20  # in all, however slowly the answer arrives
+PROTOCOLS = ipaddress.ip_network(
+    "192.0.0.0/24"
+)  # RFC 6890: for protocols; Python 3.11 calls most of it public
 NAT64 = ipaddress.ip_network("64:ff9b::/96")  # RFC 6052: an IPv4 address in the last 32 bits
 
 
@@ -39,7 +42,7 @@ def is_public(text: str) -> bool:
             return is_public(str(address.ipv4_mapped))
         if address.sixtofour is not None or address.teredo is not None or address in NAT64:
             return False
-    return address.is_global and not address.is_multicast
+    return address.is_global and not address.is_multicast and address not in PROTOCOLS
 
 
 def resolve(host: str, port: int, *, may_be_local: bool) -> str:

@@ -127,6 +127,7 @@ def test_who_says_gone_is_told_no_more_at_once() -> None:
         ({"address": "https://ebb.example:99999/"}, "address"),
         ({"address": "ftp://ebb.example/"}, "address"),
         ({"address": "https://[::1"}, "address"),
+        ({"address": "https://192.0.0.192/"}, "address"),
         ({"events": "tide.turned"}, "events"),
         ({"events": ""}, "events"),
     ],
@@ -136,6 +137,13 @@ def test_what_cannot_be_told_is_refused(facts: dict[str, Any], field: str) -> No
     with pytest.raises(InputError) as refused:
         save_row(row, submission=make_submission())
     assert field in {problem.field for problem in refused.value.problems}
+
+
+def test_a_program_that_sends_again_for_want_of_an_answer_makes_no_second_webhook(owner: User) -> None:
+    program, facts = Program(owner), {"address": "https://ebb.example/", "events": ["piece.sold"]}
+    program.send("webhooks/", facts)
+    assert "already" in str(program.refusal("webhooks/", facts, status=400))
+    assert Webhook.objects.count() == 1
 
 
 def test_the_secret_is_shown_once_and_another_ends_it(signed: Client) -> None:

@@ -179,6 +179,8 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
         _refuse_other_format(document["format"])
         members = {str(name): Member(**facts) for name, facts in document["members"].items()}
         manifest = Manifest(**{**document, "members": members})
+        if not isinstance(manifest.totals, dict):
+            raise TypeError("the totals are no figures by name")
         if not all(type(each.size) is int for each in members.values()):
             raise TypeError("a size is no number")
     except (ValueError, KeyError, TypeError, AttributeError) as problem:

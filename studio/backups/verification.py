@@ -35,9 +35,12 @@ _PROOFS: list[Proof] = []
 _RUN = """
 import json, sys, django
 django.setup()
-from django.core.management import call_command
-for line in json.loads(sys.argv[1]):
-    call_command(*line)
+from django.core.management import CommandError, call_command
+try:
+    for line in json.loads(sys.argv[1]):
+        call_command(*line)
+except CommandError as problem:
+    sys.exit(str(problem))
 """
 
 

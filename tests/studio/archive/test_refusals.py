@@ -184,6 +184,7 @@ def test_a_line_without_end_is_refused(tmp_path: Path, monkeypatch: pytest.Monke
         ("inventory_posting", "kind", "a word far too long for its column"),
         ("inventory_material", "name", None),
         ("inventory_material", "name", "nul\0"),
+        ("inventory_material", "name", "half a pair \ud800"),
         ("inventory_material", "is_archived", 1),
         ("inventory_lot", "material_id", 987_654_321),
         ("inventory_entry", "place", "moon"),

@@ -162,7 +162,7 @@ def test_it_refuses_a_member_that_unpacks_to_more_than_it_admits(tmp_path: Path)
     assert (tmp_path / "out" / "database.sqlite3").stat().st_size <= 10
 
 
-@pytest.mark.parametrize("manifest", [{"members": 3}, {"extra": 1}, {"format": None}])
+@pytest.mark.parametrize("manifest", [{"members": 3}, {"extra": 1}, {"format": None}, {"totals": None}])
 def test_it_refuses_a_manifest_it_cannot_read(tmp_path: Path, manifest: dict[str, Any]) -> None:
     with pytest.raises(BackupError):
         read_manifest(forged(tmp_path, {"database.sqlite3": b"x"}, **manifest), key=KEY)

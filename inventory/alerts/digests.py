@@ -1,5 +1,7 @@
 """What the daily email says to whom: what is new since the last one to that address, in its reader's language."""
 
+import re
+import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -21,6 +23,7 @@ from studio.preferences.models import Studio
 from studio.translation import _, ngettext
 
 NEVER = date(1, 1, 1)
+_BREAKS = re.compile(r"[^\S\xa0\u202f]+")  # any white space but that inside an amount
 KINDS_IN_SUBJECT = 3
 
 
@@ -111,7 +114,9 @@ def _written(
     heading = ngettext(
         "{n} new alert for {studio}", "{n} new alerts for {studio}", new, n=new, studio=studio.name
     )
-    rows = [(str(kind.label), [(_one_line(row.name), row.why) for row in rows]) for kind, rows in groups]
+    rows = [
+        (str(kind.label), [(one_line(row.name), one_line(row.why)) for row in rows]) for kind, rows in groups
+    ]
     still_open = ", ".join(f"{kind.label} ({len(rows)})" for kind, rows in older)
     closing = [_("Still open from before: {kinds}.", kinds=still_open)] if still_open else []
     if books is not None:
@@ -130,7 +135,7 @@ def _written(
 def _lines(
     heading: str, rows: Iterable[tuple[str, list[tuple[str, str]]]], closing: Iterable[str]
 ) -> Iterable[str]:
-    yield _one_line(heading)
+    yield one_line(heading)
     for label, entries in rows:
         yield from ("", label)
         yield from (f"- {name}: {why}" for name, why in entries)
@@ -138,9 +143,10 @@ def _lines(
     yield from closing
 
 
-def _one_line(text: str) -> str:
-    """A name on one line, whatever somebody called it."""
-    return " ".join(text.split())
+def one_line(text: str) -> str:
+    """A text on one line, without what would steer a terminal, whatever somebody called a thing."""
+    spaced = _BREAKS.sub(" ", text).strip()
+    return "".join(sign for sign in spaced if unicodedata.category(sign) != "Cc")
 
 
 def next_letter_on(today: date, recipient: Recipient, studio: Studio) -> date:

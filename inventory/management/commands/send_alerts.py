@@ -14,7 +14,7 @@ from inventory.alerts import digests
 from inventory.alerts.actions import outbox
 from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.alerts.calculations import is_quiet
-from inventory.alerts.digests import Recipient
+from inventory.alerts.digests import Recipient, one_line
 from inventory.alerts.models import DigestChoice
 from inventory.alerts.queries import open_alerts, shown
 from inventory.webhooks import actions as webhooks
@@ -68,7 +68,7 @@ class Command(BaseCommand):
         rows = shown(open_alerts(today), on=today, formatter=Formatter.of(studio))
         self.stdout.write(f"Open alerts: {len(rows)}." if rows else "Nothing needs attention.")
         for row in rows:
-            self.stdout.write(f"  {row.kind.label}: {' '.join(row.name.split())}. {row.why}")
+            self.stdout.write(f"  {row.kind.label}: {one_line(row.name)}. {one_line(row.why)}")
 
     def _tell_webhooks(self) -> None:
         """Send what waits for webhooks; what is not accepted waits for a later run, and is no failure of this one."""

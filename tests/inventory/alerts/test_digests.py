@@ -66,6 +66,15 @@ def test_it_tells_what_is_new_by_kind_with_the_reason_and_seals_the_ledger(owner
     assert "<strong>Mussel blue</strong>" in str(html)
 
 
+def test_a_name_cannot_steer_the_terminal_or_begin_a_line(owners_address: str) -> None:
+    a_low_material(name="Mussel\x1b]0;mine\x07\x1b[2J blue\n- Gull\u2028White\x9b31m")
+    told = send()
+    [message] = mail.outbox
+    assert isinstance(message, EmailMultiAlternatives)
+    for text in (told, message.body, str(message.alternatives[0][0])):
+        assert "Mussel]0;mine[2J blue - Gull White31m" in text
+
+
 def test_it_tells_how_many_are_still_open_from_before(
     owners_address: str, on_day: Callable[[date], None]
 ) -> None:

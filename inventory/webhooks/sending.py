@@ -16,9 +16,7 @@ from urllib.parse import urlsplit
 
 TIMEOUT_SECONDS = 10  # to connect, and between two pieces of the answer
 LONGEST_SECONDS = 20  # in all, however slowly the answer arrives
-PROTOCOLS = ipaddress.ip_network(
-    "192.0.0.0/24"
-)  # RFC 6890: for protocols; Python 3.11 calls most of it public
+PROTOCOLS = ipaddress.ip_network("192.0.0.0/24")  # RFC 6890; Python 3.11 calls most of it public
 NAT64 = ipaddress.ip_network("64:ff9b::/96")  # RFC 6052: an IPv4 address in the last 32 bits
 
 

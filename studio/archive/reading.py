@@ -166,9 +166,8 @@ def _row(line: bytes, name: str, number: int) -> dict[str, Any]:
         if not isinstance(row, dict):
             raise TypeError
         if b"\\u" in line:
-            json.dumps(
-                row, ensure_ascii=False
-            ).encode()  # half of a pair is no letter, and no database takes it
+            # Half of a surrogate pair is no letter, and no database takes it.
+            json.dumps(row, ensure_ascii=False).encode()
     except (ValueError, TypeError, RecursionError):
         raise ArchiveError(
             _("Line {number} of {name} cannot be read. Export the archive again.", number=number, name=name)

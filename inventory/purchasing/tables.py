@@ -189,7 +189,7 @@ class OrderLineTable(Table[Progress]):
 class ChaseTable(Table[OrderChase]):
     caption = _("Reminders to the supplier, and its replies")
     columns = (
-        DayColumn("asked", _("Asked on"), lambda row: row.asked_on),
+        DayColumn("asked", _("Reminder date"), lambda row: row.asked_on),
         DayColumn("before", _("Expected before"), lambda row: row.expected_before),
         DayColumn("promised", _("Promised date"), lambda row: row.promised_on),
         Column("note", _("Reply"), lambda row: row.note),

@@ -21,7 +21,7 @@ class Restores:
     postings: int = 0
     photos: int = 0
     acknowledged_before: int = 0
-    posted_meanwhile: int = 0
+    posted_during_backups: int = 0
     lost: int = 0
 
 
@@ -68,7 +68,7 @@ def _one_round(
     found.restored += 1
     found.postings, found.photos = stands.number, len(stands.photos)
     found.acknowledged_before += len(before)
-    found.posted_meanwhile += max(live) - stands.number
+    found.posted_during_backups += max(live) - stands.number
     found.lost += sum(stands.keys.get(done.key) != done.number for done in before)
 
 

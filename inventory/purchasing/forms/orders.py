@@ -177,7 +177,7 @@ def lines_of_order(order: Order, *, decimal_comma: bool) -> list[dict[str, Any]]
 class ChaseForm(KeyedForm):
     """A reminder to the supplier, and the date that it promised."""
 
-    asked_on = forms.DateField(label=gettext_lazy("Asked on"), widget=DayInput)
+    asked_on = forms.DateField(label=gettext_lazy("Reminder date"), widget=DayInput)
     promised_on = forms.DateField(
         label=gettext_lazy("Promised date"),
         widget=DayInput,

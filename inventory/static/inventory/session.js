@@ -77,7 +77,7 @@
     } catch (offline) {
       return false;
     }
-    // Asked last: while an answer arrives, another tap may have asked anew.
+    // Checked after the wait: while an answer arrives, another tap may have sent a newer request.
     if (!answer.ok || answer.redirected || mine !== turn) { return answer.ok; }
     const page = new DOMParser().parseFromString(words, "text/html");
     takeSuggestions(page);
